@@ -1,0 +1,80 @@
+"""Feeds: which are up, which may be on."""
+
+from __future__ import annotations
+
+from cablewalk.continuity.graph import net
+from cablewalk.machines.compiled import COMPILED
+from cablewalk.replay.configuration import Configuration
+from cablewalk.replay.wiring import NONE, FeedLine
+
+SWITCH = COMPILED["switch"].state_index
+ON = SWITCH["on"]
+SURELY_OFF = frozenset({SWITCH["off"], SWITCH["blocked"]})
+INSTALLED = COMPILED["unit"].state_index["installed"]
+
+
+def unit_there(config: Configuration, unit: int) -> bool:
+    """Return whether a unit is installed and nobody is at work on it."""
+    return config.state[unit] == INSTALLED and not config.moving(unit)
+
+
+def switches_on(config: Configuration, feed: FeedLine, but: int = NONE) -> bool:
+    """Return whether every switch of a feed is surely on (``but`` is taken as on)."""
+    return all(s == but or (config.state[s] == ON and not config.moving(s)) for s in feed.switches)
+
+
+def may_be_on(config: Configuration, feed: FeedLine) -> bool:
+    """Return whether no switch of a feed is surely off and its unit may be there."""
+    if config.state[feed.unit] != INSTALLED and not config.moving(feed.unit):
+        return False
+    return not any(config.state[s] in SURELY_OFF and not config.moving(s) for s in feed.switches)
+
+
+class FeedInputs:
+    """What reaches the input of each feed that has one; kept until a join near it changes."""
+
+    def __init__(self, config: Configuration) -> None:
+        self.config = config
+        self.reaching: dict[int, tuple[int, ...]] = {}
+        """Feed to the feeds surely joined to its input, the right way round."""
+        self.watched: dict[int, frozenset[int]] = {}
+        for n, feed in enumerate(config.wiring.feeds):
+            if feed.input is not None:
+                self.find(n)
+
+    def find(self, number: int) -> None:
+        """Walk the input's nets anew."""
+        config, wiring = self.config, self.config.wiring
+        feed = wiring.feeds[number]
+        assert feed.input is not None
+        hi, ret = (wiring.terminals[t].island for t in feed.input)
+        possible = net(config, hi)
+        high = net(config, hi, sure=True)
+        back = net(config, ret, sure=True)
+        self.watched[number] = frozenset(possible) | frozenset(net(config, ret))
+        reaching = []
+        if ret not in possible:
+            for other, source in enumerate(wiring.feeds):
+                if feed.accepts and other not in feed.accepts:
+                    continue
+                ends = (wiring.terminals[source.hi].island, wiring.terminals[source.ret].island)
+                if ends[0] in high and ends[1] in back:
+                    reaching.append(other)
+        self.reaching[number] = tuple(reaching)
+
+    def up(self, assume_on: int = NONE) -> bytearray:
+        """Return which feeds are up: the least solution (a loop does not feed itself)."""
+        config = self.config
+        feeds = config.wiring.feeds
+        ready = [
+            unit_there(config, feed.unit) and switches_on(config, feed, assume_on) for feed in feeds
+        ]
+        up = bytearray(1 if ready[n] and feed.input is None else 0 for n, feed in enumerate(feeds))
+        changed = True
+        while changed:
+            changed = False
+            for n, sources in self.reaching.items():
+                if not up[n] and ready[n] and any(up[s] for s in sources):
+                    up[n] = 1
+                    changed = True
+        return up

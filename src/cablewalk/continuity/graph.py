@@ -1,0 +1,169 @@
+"""Walks over islands: what mating joins, surely or possibly."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from cablewalk.machines.compiled import COMPILED
+from cablewalk.replay.configuration import Configuration
+from cablewalk.replay.wiring import NONE, STRUCTURE
+
+HALF = COMPILED["half"].state_index
+MATED = HALF["mated"]
+CAPPED = HALF["capped"]
+BARE = HALF["bare"]
+PART_ENGAGED = HALF["part_engaged"]
+FITTED = COMPILED["cap"].state_index["fitted"]
+
+PATH_BUDGET = 20_000
+"""Steps a search for a path through named contacts may take before the line counts as not made."""
+
+Parents = dict[int, int]
+"""Island to the island it was reached from; the start maps to itself."""
+
+
+def is_sure(config: Configuration, item: int, mate: int) -> bool:
+    """Return whether a joined pair (half and half, or half and cap) is beyond doubt."""
+    if config.moving(item) or config.moving(mate):
+        return False
+    state = config.state[item]
+    if config.wiring.items[item].kind == "cap":
+        return True
+    if state == CAPPED:
+        return True
+    return state == MATED and config.state[mate] == MATED
+
+
+def neighbours(config: Configuration, island: int, sure: bool) -> Iterator[tuple[int, int]]:
+    """Yield (island, half or cap through which) for everything joined to an island.
+
+    With ``sure`` only joins beyond doubt are followed. Structure is yielded, for the caller to
+    stop at; nothing is ever reached through it.
+    """
+    wiring = config.wiring
+    joints = wiring.joints
+    link = config.link
+    for item, position in wiring.sites[island]:
+        mate = link[item]
+        if mate == NONE:
+            continue
+        others = joints[mate]
+        if not others:
+            continue
+        if link[mate] != item:
+            continue  # a cap that only hangs on its half's tether
+        if sure and not is_sure(config, item, mate):
+            continue
+        yield others[position], item
+
+
+def net(config: Configuration, start: int, sure: bool = False) -> Parents:
+    """Return all islands joined to ``start``, with parents; structure is a leaf, never passed."""
+    parents = {start: start}
+    if start == STRUCTURE:
+        return parents
+    stack = [start]
+    while stack:
+        island = stack.pop()
+        for other, _item in neighbours(config, island, sure):
+            if other not in parents:
+                parents[other] = island
+                if other != STRUCTURE:
+                    stack.append(other)
+    return parents
+
+
+def chain(parents: Parents, island: int) -> tuple[int, ...]:
+    """Return the path from the start of a walk to one of its islands."""
+    path = [island]
+    while parents[path[-1]] != path[-1]:
+        path.append(parents[path[-1]])
+    return tuple(reversed(path))
+
+
+def sure_path(
+    config: Configuration,
+    a: int,
+    b: int,
+    banned: frozenset[int] = frozenset(),
+    through: tuple[frozenset[int], ...] = (),
+) -> tuple[int, ...] | None:
+    """Return a simple path of sure joins from ``a`` to ``b``, or None.
+
+    The path avoids ``banned`` and visits an island of each set of ``through`` in turn. Structure
+    may be its end, never its middle. Linear without ``through``; with it, a search bounded by
+    ``PATH_BUDGET`` steps, past which the answer is None (the reading that warns).
+    """
+    if a == STRUCTURE:
+        found = sure_path(config, b, a, banned, tuple(reversed(through)))
+        return None if found is None else tuple(reversed(found))
+    if not through:
+        return _shortest(config, a, b, banned)
+    return _through(config, a, b, banned, through)
+
+
+def _shortest(
+    config: Configuration, a: int, b: int, banned: frozenset[int]
+) -> tuple[int, ...] | None:
+    if a == b:
+        return (a,)
+    parents = {a: a}
+    queue = [a]
+    for island in queue:
+        for other, _item in neighbours(config, island, True):
+            if other in parents or other in banned:
+                continue
+            parents[other] = island
+            if other == b:
+                return chain(parents, b)
+            if other != STRUCTURE:
+                queue.append(other)
+    return None
+
+
+def _through(
+    config: Configuration,
+    a: int,
+    b: int,
+    banned: frozenset[int],
+    through: tuple[frozenset[int], ...],
+) -> tuple[int, ...] | None:
+    """Depth-first search for a simple path; ``todo`` counts the sets already visited."""
+
+    def passed(done: int, island: int) -> int:
+        while done < len(through) and island in through[done]:
+            done += 1
+        return done
+
+    path = [a]
+    on_path = {a}
+    done = [passed(0, a)]
+    if a == b:
+        return (a,) if done[0] == len(through) else None
+    branches = [iter(list(neighbours(config, a, True)))]
+    budget = PATH_BUDGET
+    while branches:
+        step = next(branches[-1], None)
+        if step is None:
+            branches.pop()
+            on_path.discard(path.pop())
+            done.pop()
+            continue
+        other = step[0]
+        budget -= 1
+        if budget < 0:
+            return None
+        if other in on_path or other in banned:
+            continue
+        reached = passed(done[-1], other)
+        if other == b:
+            if reached == len(through):
+                return (*path, b)
+            continue
+        if other == STRUCTURE:
+            continue
+        path.append(other)
+        on_path.add(other)
+        done.append(reached)
+        branches.append(iter(list(neighbours(config, other, True))))
+    return None

@@ -1,0 +1,30 @@
+"""The baseline: hardware, services, and what is so now."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from pydantic import BeforeValidator
+
+from cablewalk.documents.base import Id, Label, Strict, as_mapping
+from cablewalk.documents.hardware import Bag, Cap, Interface, Person, Place, WayPath
+from cablewalk.documents.harness import Harness
+from cablewalk.documents.now import Now
+from cablewalk.documents.service import Service
+
+
+class Baseline(Strict):
+    """One hardware configuration: what there is, what it serves, and how it stands now."""
+
+    cablewalk: Literal["1", 1]
+    baseline: Id
+    title: Label = ""
+    interfaces: dict[Id, Interface] = {}
+    places: dict[Id, Place]
+    paths: dict[Id, WayPath] = {}
+    harnesses: dict[Id, Harness] = {}
+    caps: dict[Id, Cap] = {}
+    bags: Annotated[dict[Id, Bag], BeforeValidator(as_mapping)] = {}
+    people: dict[Id, Person] = {}
+    services: dict[Id, Service] = {}
+    now: Now = Now()

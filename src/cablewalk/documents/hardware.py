@@ -1,0 +1,302 @@
+"""Fixed hardware: interfaces, halves, panels, units, switches, caps, covers, bags, people."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any, Literal
+
+from pydantic import BeforeValidator, Field, model_validator
+
+from cablewalk.documents.base import (
+    Id,
+    Ids,
+    Label,
+    Marked,
+    Name,
+    Positive,
+    Ref,
+    Refs,
+    Strict,
+    as_mapping,
+    as_words,
+)
+
+Gender = Literal["pin", "socket"]
+
+
+class Interface(Strict):
+    """What decides which halves can mate; contact gender stands at the half.
+
+    Short form: a count (``power4: 4``), or a list of contact names.
+    Two halves mate when family, shell, insert and key agree and their genders differ.
+    """
+
+    contacts: tuple[Name, ...]
+    family: Label = ""
+    shell: Label = ""
+    insert: Label = ""
+    key: Label = ""
+
+    @model_validator(mode="before")
+    @classmethod
+    def _short(cls, value: Any) -> Any:
+        if isinstance(value, str | int):
+            value = {"contacts": value}
+        elif isinstance(value, list | tuple):
+            value = {"contacts": tuple(value)}
+        if isinstance(value, dict) and isinstance(value.get("contacts"), str | int):
+            text = str(value["contacts"])
+            if not (text.isascii() and text.isdigit() and 1 <= int(text[:6]) <= 2000):
+                raise ValueError("contacts is a count from 1 to 2000 or a list of names")
+            value = {**value, "contacts": tuple(str(n + 1) for n in range(int(text)))}
+        return value
+
+    @model_validator(mode="after")
+    def _names(self) -> Interface:
+        if not self.contacts:
+            raise ValueError("an interface needs at least one contact")
+        if len(set(self.contacts)) != len(self.contacts) or "shell" in self.contacts:
+            raise ValueError("contact names must differ, and 'shell' is always there already")
+        return self
+
+
+def split_half(value: Any) -> Any:
+    """Read the short form of a half: ``interface gender [terminal …]``."""
+    if isinstance(value, str):
+        words = value.split()
+        if len(words) < 2:
+            raise ValueError(f"{value!r}: a half is written 'interface gender [terminal …]'")
+        return {"interface": words[0], "gender": words[1], "wired": tuple(words[2:])}
+    return value
+
+
+class Half(Marked):
+    """A fixed half: one side of a connector on a panel or a unit.
+
+    Short form ``pwr4 socket SRC.hi SRC.ret``: interface, gender, then what each contact is
+    wired to behind the panel, in contact order (``-`` leaves one out).
+    """
+
+    interface: Id
+    gender: Gender
+    wired: dict[Name, Ref] | tuple[str, ...] = ()
+    through: Id | None = None
+    """Another fixed half whose same-named contacts are joined to these (a feed-through)."""
+    parking: bool = False
+    """A dummy with no electrical joins, where a free half is kept safe."""
+    cycles_limit: Annotated[int, Field(gt=0)] | None = None
+    cycles_source: Label = ""
+
+    @model_validator(mode="before")
+    @classmethod
+    def _short(cls, value: Any) -> Any:
+        return split_half(value)
+
+    @model_validator(mode="after")
+    def _limit(self) -> Half:
+        if self.cycles_limit is not None and not self.cycles_source:
+            raise ValueError("cycles_limit needs cycles_source: who set this limit")
+        return self
+
+
+class Panel(Marked):
+    """A surface that carries halves. ``bonded``: the shells of its halves join structure."""
+
+    bonded: bool = True
+    halves: dict[Id, Half] = {}
+
+
+class Feed(Strict):
+    """A source terminal pair, behind switches in series.
+
+    ``input`` names the terminal pair that must itself be fed for this feed to be up
+    (converter, remote switch, loop-through).
+    """
+
+    hi: Name = "hi"
+    ret: Name = "ret"
+    volts: Positive
+    limit_a: Positive | None = None
+    switches: Ids = ()
+    input: Annotated[tuple[Name, Name] | None, BeforeValidator(lambda v: v and as_words(v))] = None
+    accepts: Ids = ()
+    """Feeds the input takes; empty means any."""
+    parallel_with: Ids = ()
+    """Feeds meant to be joined with this one; any other join of two feeds is a cross-tie."""
+    grounded: bool = False
+    """The return is tied to structure inside the unit."""
+
+
+UnitKind = Literal["source", "converter", "load", "store"]
+_TERMINALS = {
+    "source": ("hi", "ret"),
+    "store": ("hi", "ret"),
+    "load": ("hi", "ret"),
+    "converter": ("in_hi", "in_ret", "out_hi", "out_ret"),
+}
+
+
+class Unit(Marked):
+    """Equipment with terminals. Short form: its kind.
+
+    A single feed may be given as ``volts``, ``limit_a`` and ``switches`` at the unit itself;
+    its id is then the unit's.
+    """
+
+    kind: UnitKind
+    terminals: Annotated[tuple[Name, ...], BeforeValidator(as_words)] = ()
+    isolated: tuple[tuple[Name, ...], ...] = ()
+    """Groups of terminals that pass no voltage to one another; without it, all do."""
+    feeds: dict[Id, Feed] = {}
+    halves: dict[Id, Half] = {}
+    bonded: bool = True
+
+    @model_validator(mode="before")
+    @classmethod
+    def _short(cls, value: Any) -> Any:
+        if isinstance(value, str):
+            value = {"kind": value}
+        if not isinstance(value, dict):
+            return value
+        value = dict(value)
+        single = {k: value.pop(k) for k in ("volts", "limit_a", "switches") if k in value}
+        kind = value.get("kind")
+        if kind in _TERMINALS and not value.get("terminals"):
+            value["terminals"] = _TERMINALS[str(kind)]
+        if single:
+            if "feeds" in value:
+                raise ValueError("give either feeds, or volts, limit_a and switches at the unit")
+            if kind == "converter":
+                single |= {"hi": "out_hi", "ret": "out_ret", "input": ("in_hi", "in_ret")}
+            value["feeds"] = {"self": single}
+        return value
+
+    @model_validator(mode="after")
+    def _groups(self) -> Unit:
+        if len(set(self.terminals)) != len(self.terminals):
+            raise ValueError("a terminal name stands twice")
+        if self.isolated:
+            named = [name for group in self.isolated for name in group]
+            if sorted(named) != sorted(self.terminals):
+                raise ValueError("isolated must place every terminal in exactly one group")
+        for feed in self.feeds.values():
+            for name in (feed.hi, feed.ret, *(feed.input or ())):
+                if name not in self.terminals:
+                    raise ValueError(f"the feed names terminal {name!r}, which this unit lacks")
+        return self
+
+
+class Switch(Marked):
+    """A switch in series with feeds.
+
+    ``commanded_through`` names the service without which it can be neither operated nor verified.
+    ``by_hand``: a worker must be at its place.
+    """
+
+    commanded_through: Id | None = None
+    by_hand: bool = False
+
+    @model_validator(mode="before")
+    @classmethod
+    def _short(cls, value: Any) -> Any:
+        return {} if value is None else value
+
+
+class Cap(Marked):
+    """A protective or electrical cap. Short form: the half it is tethered to.
+
+    ``fits`` says ``interface gender`` of the halves it covers where ``on`` is not given.
+    An electrical cap has ``joins`` (contacts shorted together) or ``terminals`` and ``wired``.
+    """
+
+    on: Id | None = None
+    tethered: bool = True
+    fits: Annotated[tuple[Id, Gender] | None, BeforeValidator(lambda v: v and as_words(v))] = None
+    joins: tuple[Annotated[tuple[Name, ...], BeforeValidator(as_words)], ...] = ()
+    terminals: Annotated[tuple[Name, ...], BeforeValidator(as_words)] = ()
+    wired: dict[Name, Name] = {}
+
+    @model_validator(mode="before")
+    @classmethod
+    def _short(cls, value: Any) -> Any:
+        return {"on": value} if isinstance(value, str) else value
+
+    @model_validator(mode="after")
+    def _covers(self) -> Cap:
+        if self.on is None and self.fits is None:
+            raise ValueError("a cap needs 'on' (its half) or 'fits' (interface and gender)")
+        for name in self.wired.values():
+            if name not in self.terminals:
+                raise ValueError(f"wired names terminal {name!r}, which this cap lacks")
+        return self
+
+    @property
+    def electrical(self) -> bool:
+        """Whether the cap counts in continuity while fitted."""
+        return bool(self.joins or self.wired)
+
+
+class Cover(Marked):
+    """A shield with fasteners over halves and over segments that pass beneath it."""
+
+    fasteners: Annotated[int, Field(ge=1, le=500)]
+    captive: bool = True
+    over: Ids = ()
+    over_segments: Refs = ()
+
+
+class Bag(Marked):
+    """Holds harnesses, caps, tools and ties. What it holds now stands under ``now``."""
+
+    tools: dict[Label, Annotated[int, Field(ge=0)]] = {}
+    ties: Annotated[int, Field(ge=0)] = 0
+
+    @model_validator(mode="before")
+    @classmethod
+    def _short(cls, value: Any) -> Any:
+        return {} if value is None else value
+
+
+PersonKind = Literal["outside", "inside", "ground", "vehicle"]
+
+
+class Person(Marked):
+    """Who acts: an outside worker, inside crew, ground, or an arm or vehicle (a movable place).
+
+    Short form: the kind.
+    """
+
+    kind: PersonKind
+    can_hold: Annotated[int, Field(ge=0)] | None = None
+
+    @model_validator(mode="before")
+    @classmethod
+    def _short(cls, value: Any) -> Any:
+        return {"kind": value} if isinstance(value, str) else value
+
+
+class Zone(Marked):
+    """A thermal node kept warm by services."""
+
+    services: Ids = ()
+
+
+class WayPath(Strict):
+    """A path between two places, with its length and the points where ties can be fitted."""
+
+    between: Annotated[tuple[Id, Id], BeforeValidator(as_words)]
+    length_m: Positive
+    tie_points: Ids = ()
+
+
+class Place(Marked):
+    """Where a worker can be, and all that is there.
+
+    ``halves`` given at the place itself stand on a bonded panel that bears the place's id.
+    """
+
+    halves: dict[Id, Half] = {}
+    panels: dict[Id, Panel] = {}
+    units: dict[Id, Unit] = {}
+    switches: Annotated[dict[Id, Switch], BeforeValidator(as_mapping)] = {}
+    covers: dict[Id, Cover] = {}
+    zones: dict[Id, Zone] = {}

@@ -1,0 +1,82 @@
+"""What is so now: the state of every item, grouped by state."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+from pydantic import BeforeValidator, Field
+
+from cablewalk.documents.base import Id, Ids, Minutes, Name, Ref, Strict, as_words
+
+Spots = dict[Id, Id]
+Count = Annotated[int, Field(ge=0)]
+
+
+class Now(Strict):
+    """State names as keys, items as values. What is not named has its kind's usual state.
+
+    Usual states: a switch *unknown*; a half *bare*; a cap of a half that is bare by default
+    *fitted* to it, otherwise *tethered*; a leg with a mated half *routed* where that half is;
+    a cover *fastened*; a unit or panel *installed*.
+    """
+
+    on: Ids = ()
+    off: Ids = ()
+    blocked: Ids = ()
+    """Switches off, with the close command blocked."""
+    tripped: Ids = ()
+
+    mated: Spots = {}
+    """Free half to the half it is mated with (a parking half too)."""
+    unverified: Spots = {}
+    """Mated, lock not verified."""
+    part_engaged: Spots = {}
+    bare: Ids = ()
+    """Halves that are bare although their cap would be expected on them."""
+
+    fitted: Spots = {}
+    """Cap to the half it is fitted to."""
+    tethered: dict[Id, Id | None] = {}
+    """Cap to the half or place it is tethered to (empty: its own half)."""
+    held: Spots = {}
+    """Cap or removed cover to the person who holds it."""
+    lost: Ids = ()
+
+    packed: Spots = {}
+    """Leg, whole harness or cap to the bag it is in."""
+    in_hand: Spots = {}
+    loose: Spots = {}
+    restrained: Spots = {}
+    routed: Spots = {}
+    stowed: Spots = {}
+    pulled_aside: Spots = {}
+
+    part_fastened: dict[Id, Count] = {}
+    """Cover to the number of fasteners still fastened."""
+    released: Ids = ()
+    open: Ids = ()
+    removed: dict[Id, Id | None] = {}
+    """Cover, unit or panel to the place, bag or person where it is now."""
+    absent: Ids = ()
+
+    bags: Spots = {}
+    """Bag to the place where it is, or the person who carries it."""
+    people: Spots = {}
+    """Person to place, or to the vehicle they ride."""
+
+    along: dict[Ref, Annotated[tuple[Id, ...], BeforeValidator(as_words)]] = {}
+    """Segment to the paths it is routed along."""
+    ties: dict[Ref, Annotated[tuple[Id, ...], BeforeValidator(as_words)]] = {}
+    """Segment to the points where it is tied."""
+
+    cycles: dict[Id, Count] = {}
+    """Half to the mates it has had."""
+    unproven: dict[Id, Annotated[tuple[Name, ...], BeforeValidator(as_words)]] = {}
+    """Service to the strings disturbed and not verified since."""
+    established: Ids = ()
+    """Services that have come alive though they begin ``established``."""
+    retired: Ids = ()
+    dark_min: dict[Id, Minutes] = {}
+    """Service to the minutes it has been down already."""
+    used_min: dict[Id, Minutes] = {}
+    """Service to the minutes its clock has accumulated before this outage."""

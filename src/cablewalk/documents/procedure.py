@@ -1,0 +1,119 @@
+"""The procedure: who does what, in which order, how long it takes."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any, Literal
+
+from pydantic import BeforeValidator, Field, model_validator
+
+from cablewalk.documents.actions import VERBS, Action, Estimate
+from cablewalk.documents.base import (
+    ClockText,
+    Id,
+    Ids,
+    Label,
+    Minutes,
+    Name,
+    Positive,
+    Strict,
+    Texts,
+    Words,
+    as_list,
+)
+
+
+def _estimates(value: Any) -> Any:
+    """Let one estimate stand for every kind of action."""
+    if isinstance(value, str | int | float | list | tuple):
+        return {"any": value}
+    return value
+
+
+class Speed(Strict):
+    """How fast a worker moves along a path, and who says so."""
+
+    free_m_per_min: Positive
+    loaded_m_per_min: Positive
+    source: Label
+
+
+class Step(Strict):
+    """What one or more workers do together, with the worker's words.
+
+    ``mark: get_aheads`` alone makes the place where get-aheads enter.
+    """
+
+    id: Id = ""
+    mark: Literal["get_aheads"] | None = None
+    by: Ids = ()
+    say: Words = ""
+    indication: Words = ""
+    """What is seen when it went as it should."""
+    cautions: Texts = ()
+    after: Ids = ()
+    lead_min: dict[Id, Minutes] = {}
+    """Step to the minutes that must pass after it ends."""
+    go: Annotated[tuple[Name, ...], BeforeValidator(as_list)] = ()
+    """GO calls this step waits for."""
+    not_before: ClockText | None = None
+    loses: Ids = ()
+    """Services this step is meant to take down."""
+    do: Annotated[tuple[Action, ...], BeforeValidator(as_list)] = ()
+
+    @model_validator(mode="after")
+    def _whole(self) -> Step:
+        if self.mark:
+            if len(self.model_fields_set) > 1:
+                raise ValueError("a mark stands alone")
+        elif not self.id:
+            raise ValueError("a step needs an id")
+        return self
+
+
+class GetAhead(Strict):
+    """Work done only if time allows. ``when`` states what must be so for it to be possible."""
+
+    id: Id
+    priority: Annotated[int, Field(ge=1)]
+    title: Label = ""
+    when: dict[Annotated[str, Field(max_length=100)], Words] = {}
+    steps: tuple[Step, ...]
+
+
+class Procedure(Strict):
+    """One phase of the work."""
+
+    cablewalk: Literal["1", 1]
+    procedure: Id
+    title: Label = ""
+    why: Words = ""
+    assumes: Id | None = None
+    """The baseline, or the procedure before, that this one is written for."""
+    start_pet: ClockText = "0:00"
+    """Phase elapsed time (PET) of the first step; negative: work before the hatch opens."""
+    gap_min: Minutes | None = None
+    """Minutes between the end of the phase before and the first step of this one."""
+    roles: dict[Id, Id] = {}
+    """Role to person; a step may name either."""
+    minutes: Annotated[dict[Name, Estimate], BeforeValidator(_estimates)] = {}
+    """Verb to best, likely and worst minutes; ``any`` stands for the verbs not named."""
+    speed: Speed | None = None
+    establishes: Ids = ()
+    """Services this phase is to bring up for the first time."""
+    planned_outages: dict[Id, Words] = {}
+    """Service to the reason it may go down in this phase."""
+    steps: tuple[Step, ...]
+    get_aheads: tuple[GetAhead, ...] = ()
+
+    @model_validator(mode="after")
+    def _whole(self) -> Procedure:
+        for verb in self.minutes:
+            if verb not in VERBS and verb != "any":
+                raise ValueError(f"minutes names {verb!r}, which is no action")
+        if sum(step.mark is not None for step in self.steps) > 1:
+            raise ValueError("get-aheads have one mark")
+        if any(step.mark for ahead in self.get_aheads for step in ahead.steps):
+            raise ValueError("a mark stands among the procedure's own steps")
+        if self.get_aheads and not any(step.mark for step in self.steps):
+            raise ValueError("get_aheads need a step 'mark: get_aheads' where they enter")
+        return self

@@ -1,0 +1,1 @@
+"""Pictures: DOT drawn by Graphviz, with a font of its own."""

@@ -1,0 +1,119 @@
+"""Loading: a file to a frozen model, or to findings that tell everything wrong with it."""
+
+from __future__ import annotations
+
+import os
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, Generic, TypeVar
+
+from pydantic import BaseModel, ValidationError
+
+from cablewalk.documents.baseline import Baseline
+from cablewalk.documents.procedure import Procedure
+from cablewalk.files.faults import findings_of
+from cablewalk.files.nodes import gc_paused, parse
+from cablewalk.files.place import Source, digest
+from cablewalk.files.refusals import MAX_BYTES, MAX_FAULTS
+from cablewalk.findings import Address, Finding, Severity
+
+M = TypeVar("M", bound=BaseModel)
+
+
+@dataclass(frozen=True, slots=True)
+class Loaded(Generic[M]):
+    """What came of a file. ``model`` is None where a finding is an error."""
+
+    model: M | None
+    findings: tuple[Finding, ...]
+    source: Source
+
+
+def load_baseline(path: str | os.PathLike[str], document: int = 0) -> Loaded[Baseline]:
+    """Return the baseline in a file; never raises for what the file holds or is."""
+    return _load(path, document, Baseline)
+
+
+def load_procedure(path: str | os.PathLike[str], document: int) -> Loaded[Procedure]:
+    """Return the procedure in a file; never raises for what the file holds or is."""
+    return _load(path, document, Procedure)
+
+
+def parse_baseline(raw: bytes, name: str, document: int = 0) -> Loaded[Baseline]:
+    """Return the baseline in the bytes of a file called ``name``."""
+    return _read(raw, name, document, Baseline)
+
+
+def parse_procedure(raw: bytes, name: str, document: int) -> Loaded[Procedure]:
+    """Return the procedure in the bytes of a file called ``name``."""
+    return _read(raw, name, document, Procedure)
+
+
+def _load(path: str | os.PathLike[str], document: int, model: type[M]) -> Loaded[M]:
+    name = os.fsdecode(path)
+    try:
+        with Path(name).open("rb") as file:
+            raw = file.read(MAX_BYTES + 1)
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or str(error)
+        finding = Finding(
+            "unreadable",
+            Severity.ERROR,
+            Address(document),
+            f"the file cannot be read: {reason.lower()}",
+            expected="a YAML file",
+            way_out="check the path and the rights to read it",
+        )
+        return Loaded(None, (finding,), Source(name))
+    return _read(raw, name, document, model)
+
+
+def _read(raw: bytes, name: str, document: int, model: type[M]) -> Loaded[M]:
+    parsed = parse(raw, document)
+    readable = parsed.data is not None
+    source = Source(name, digest(raw), parsed.text, parsed.lines, readable)
+    if parsed.data is None:
+        return Loaded(None, _capped(parsed.findings, document), source)
+    other = _other_kind(parsed.data, document, model)
+    if other is not None:
+        return Loaded(None, (other,), source)
+    try:
+        with gc_paused():
+            return Loaded(model.model_validate(parsed.data), (), source)
+    except ValidationError as error:
+        found = findings_of(error, model, parsed.data, document)
+    return Loaded(None, _capped(found, document), source)
+
+
+def _other_kind(data: dict[str, Any], document: int, model: type[BaseModel]) -> Finding | None:
+    """Return a finding where the file is a document of the other kind."""
+    wanted, other = "baseline", "procedure"
+    if model is Procedure:
+        wanted, other = other, wanted
+    # A procedure has no key 'baseline', a baseline none 'procedure'.
+    if wanted in data or other not in data:
+        return None
+    return Finding(
+        "wrong-document",
+        Severity.ERROR,
+        Address(document, (other,)),
+        f"this file is a {other} (it has the key '{other}')",
+        expected=f"a {wanted} (a file with the key '{wanted}')",
+        way_out="name the baseline first and the procedures after it",
+    )
+
+
+def _capped(found: list[Finding], document: int) -> tuple[Finding, ...]:
+    """Return at most 200 findings, with one more that counts the rest."""
+    if len(found) <= MAX_FAULTS:
+        return tuple(found)
+    rest = len(found) - MAX_FAULTS
+    more = Finding(
+        "and-more",
+        Severity.NOTE,
+        Address(document),
+        f"and {rest:,} more findings in this file",
+        expected="a file without findings",
+        way_out="correct those above first",
+    )
+    return (*found[:MAX_FAULTS], more)

@@ -1,0 +1,47 @@
+"""Text from a file made harmless before it stands in a message."""
+
+from __future__ import annotations
+
+from typing import Any
+
+CLIP = 60
+"""Characters of a user's text that a message repeats."""
+
+
+def inert(text: str) -> str:
+    """Return ``text`` with all that a terminal could act on written as an escape.
+
+    Control characters, line breaks, bidirectional marks and lone surrogates are escaped;
+    letters of any script stay.
+    """
+    if text.isprintable():
+        return text
+    return "".join(
+        c if c.isprintable() else c.encode("unicode_escape").decode("ascii") for c in text
+    )
+
+
+def clipped(text: str, limit: int = CLIP) -> str:
+    """Return ``text`` harmless, and cut after ``limit`` characters with the full count told."""
+    if len(text) <= limit:
+        return inert(text)
+    return f"{inert(text[:limit])}… ({len(text)} characters)"
+
+
+def shown(value: Any) -> str:
+    """Return what is written in a file as a few words for a message."""
+    if value is None or value == "":
+        return "nothing"
+    if isinstance(value, dict):
+        return "a group of keys"
+    if isinstance(value, list | tuple):
+        return "a list with 1 entry" if len(value) == 1 else f"a list with {len(value)} entries"
+    return f"'{clipped(str(value))}'"
+
+
+def spoken(path: tuple[str | int, ...]) -> str:
+    """Return a path as ``places/BENCH/halves``; list positions count from 1 as ``#1``."""
+    if not path:
+        return "the file"
+    steps = [f"#{step + 1}" if isinstance(step, int) else clipped(step, 40) for step in path]
+    return "/".join(steps)

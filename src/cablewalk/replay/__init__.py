@@ -1,0 +1,1 @@
+"""Wiring, configuration, and the actions that change it."""

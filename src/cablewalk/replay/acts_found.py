@@ -1,0 +1,131 @@
+"""Found: what was really there, whatever the model thought possible."""
+
+from __future__ import annotations
+
+from cablewalk.machines.compiled import COMPILED
+from cablewalk.replay.attempt import CAP, COVER, HALF, Attempt
+from cablewalk.replay.change import Field
+from cablewalk.replay.standing import states_of, subject
+from cablewalk.replay.wiring import NONE, STATEFUL
+
+_JOINED = frozenset({"mated", "unverified", "part_engaged", "parked"})
+
+
+def found(attempt: Attempt, name: str, words: str) -> None:
+    """Set an item to what was found, and what it was joined to accordingly.
+
+    Refuses only words that name no state of the item or no partner.
+    """
+    wiring = attempt.wiring
+    item = subject(wiring, name, words)
+    state, *rest = words.split() or [""]
+    if item == NONE or state not in states_of(wiring, item):
+        legal = states_of(wiring, item) if item != NONE else ()
+        raise attempt.refuse(item, f"{name} cannot be found {words!r}", " or ".join(legal))
+    partner = wiring.by_id.get(rest[0], NONE) if rest else NONE
+    if rest and partner == NONE and not rest[0].isdigit():
+        raise attempt.refuse(
+            item, f"there is no {rest[0]} to find {name} with", "an id of the baseline"
+        )
+    attempt.claim(item, moves=False)
+    kind = wiring.items[item].kind
+    if kind == "half":
+        _half(attempt, item, state, partner)
+    elif kind == "cap":
+        _cap(attempt, item, state, partner)
+    elif kind == "cover":
+        _cover(attempt, item, state, rest, partner)
+    else:
+        _other(attempt, item, state, partner)
+
+
+def _part(attempt: Attempt, item: int) -> None:
+    """Undo whatever an item is joined to."""
+    mate = attempt.config.link[item]
+    if mate == NONE or attempt.config.link[mate] != item:
+        return
+    attempt.claim(mate, moves=False)
+    if attempt.wiring.items[mate].kind == "half":
+        attempt.set(Field.STATE, mate, HALF["bare"])
+        attempt.link(mate, NONE)
+    elif attempt.wiring.items[mate].kind == "cap":
+        attempt.set(Field.STATE, mate, CAP["lost"])
+        attempt.link(mate, NONE)
+
+
+def _half(attempt: Attempt, item: int, state: str, partner: int) -> None:
+    mate = attempt.config.link[item]
+    if state == "bare":
+        _part(attempt, item)
+        attempt.set(Field.STATE, item, HALF["bare"])
+        attempt.link(item, NONE)
+        return
+    wanted = partner if partner != NONE else mate
+    kinds = ("cap",) if state == "capped" else ("half",)
+    if wanted == NONE or attempt.wiring.items[wanted].kind not in kinds:
+        raise attempt.refuse(
+            item,
+            f"{attempt.named(item)} is found {state}, but with what is not said",
+            f"'{state} ID'",
+        )
+    if wanted != mate:
+        _part(attempt, item)
+        _part(attempt, wanted)
+    attempt.claim(wanted, moves=False)
+    new = HALF["mated" if state == "parked" else state]
+    attempt.set(Field.STATE, item, new)
+    attempt.link(item, wanted)
+    attempt.set(Field.STATE, wanted, CAP["fitted"] if state == "capped" else new)
+    attempt.link(wanted, item)
+
+
+def _cap(attempt: Attempt, item: int, state: str, partner: int) -> None:
+    if state == "fitted":
+        target = partner if partner != NONE else attempt.wiring.cap_on.get(item, NONE)
+        if target == NONE or attempt.wiring.items[target].kind != "half":
+            raise attempt.refuse(
+                item, "the cap is fitted, but on what is not said", "'fitted HALF'"
+            )
+        if attempt.config.link[target] != item:
+            _part(attempt, target)
+        attempt.claim(target, moves=False)
+        attempt.set(Field.STATE, target, HALF["capped"])
+        attempt.link(target, item)
+        partner = target
+    else:
+        mate = attempt.config.link[item]
+        if mate != NONE and attempt.config.link[mate] == item:
+            attempt.claim(mate, moves=False)
+            attempt.set(Field.STATE, mate, HALF["bare"])
+            attempt.link(mate, NONE)
+        if state == "tethered" and partner == NONE:
+            partner = attempt.wiring.cap_on.get(item, NONE)
+    attempt.set(Field.STATE, item, CAP[state])
+    attempt.link(item, partner)
+
+
+def _cover(attempt: Attempt, item: int, state: str, rest: list[str], partner: int) -> None:
+    total = attempt.wiring.fasteners[item]
+    count = total if state == "fastened" else 0
+    if state == "part_fastened":
+        if not rest or not rest[0].isdigit() or not 0 < int(rest[0][:4]) < total:
+            raise attempt.refuse(
+                item,
+                "how many fasteners are fastened is not said",
+                f"'part_fastened 1' to {total - 1}",
+            )
+        count = int(rest[0])
+    attempt.set(Field.STATE, item, COVER[state])
+    attempt.set(Field.COUNT, item, count)
+    attempt.link(item, partner if state == "removed" else NONE)
+
+
+def _other(attempt: Attempt, item: int, state: str, partner: int) -> None:
+    """Legs, switches, units, panels, bags and people: a state, and where."""
+    kind = attempt.wiring.items[item].kind
+    if state != "at":
+        attempt.set(Field.STATE, item, COMPILED[STATEFUL[kind]].state_index[state])
+    if partner != NONE:
+        attempt.link(item, partner)
+    elif kind in ("unit", "panel"):
+        attempt.link(item, NONE)

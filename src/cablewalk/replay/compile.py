@@ -1,0 +1,322 @@
+"""From the baseline document to wiring: the items, and what belongs to what."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from cablewalk.documents.baseline import Baseline
+from cablewalk.documents.hardware import Half, Interface
+from cablewalk.documents.harness import Harness
+from cablewalk.findings import Address, Findings, Path
+from cablewalk.replay.islands import join_islands
+from cablewalk.replay.lines import compile_services
+from cablewalk.replay.names import Names
+from cablewalk.replay.wiring import NONE, Item, Wiring
+
+MAX_CONTACTS = 500_000
+"""More contacts than this are refused: the largest configuration measured has a fifth."""
+
+
+@dataclass(slots=True)
+class Draft:
+    """A wiring in the making, with the names and findings met so far."""
+
+    baseline: Baseline
+    names: Names
+    wiring: Wiring = field(default_factory=Wiring)
+    halves: dict[int, Half] = field(default_factory=dict)
+    """Fixed half items to their documents."""
+    harnesses: dict[int, Harness] = field(default_factory=dict)
+
+    def add(
+        self,
+        kind: str,
+        name: str,
+        path: Path,
+        *,
+        label: str = "",
+        where: str = "",
+        owner: int = NONE,
+        role: str = "",
+        shared: bool = False,
+    ) -> int:
+        """Add an item and register its id; a shared id (leg and half) is registered once.
+
+        Returns NONE, after a finding, when the id is taken.
+        """
+        if not shared and not self.names.add(kind, name, path):
+            return NONE
+        index = len(self.wiring.items)
+        self.wiring.items.append(Item(kind, name, label, where, path, owner, role))
+        self.wiring.joints.append(())
+        if not shared:
+            self.wiring.by_id[name] = index
+        return index
+
+    def need(self, name: str, kinds: tuple[str, ...], path: Path) -> int:
+        """Return the item of this id, or NONE after a finding."""
+        if self.names.check(name, kinds, path):
+            return self.wiring.by_id[name]
+        return NONE
+
+    def error(self, rule: str, path: Path, found: str, **parts: str) -> None:
+        """Add an error finding at a path of the baseline."""
+        self.names.findings.error(rule, Address(0, path), found, **parts)
+
+
+def compile_wiring(baseline: Baseline, findings: Findings) -> Wiring:
+    """Return the wiring of a baseline; everything wrong in it is added to ``findings``.
+
+    With findings of severity error the wiring holds what could be understood and must not
+    be replayed.
+    """
+    draft = Draft(baseline, Names(findings))
+    _add_places(draft)
+    _add_people(draft)
+    _add_harnesses(draft)
+    _add_caps_and_bags(draft)
+    _add_covers(draft)
+    join_islands(draft)
+    compile_services(draft)
+    _late_references(draft)
+    return draft.wiring
+
+
+def _add_places(draft: Draft) -> None:
+    places = draft.baseline.places
+    for name, place in places.items():
+        draft.add("place", name, ("places", name), label=place.label, where=place.where)
+    for name, path in draft.baseline.paths.items():
+        at: Path = ("paths", name)
+        item = draft.add("path", name, at)
+        ends = [draft.need(end, ("place",), (*at, "between")) for end in path.between]
+        if item == NONE:
+            continue
+        draft.wiring.path_ends[item] = (ends[0], ends[1])
+        draft.wiring.path_length_m[item] = path.length_m
+        for n, point in enumerate(path.tie_points):
+            index = draft.add("tie point", point, (*at, "tie_points", n), owner=item)
+            if index != NONE:
+                draft.wiring.point_path[index] = item
+    for name, place in places.items():
+        here = draft.wiring.by_id.get(name, NONE)
+        at = ("places", name)
+        if place.halves:
+            panel = draft.add("panel", name, at, owner=here, shared=True)
+            _add_halves(draft, panel, place.halves, (*at, "halves"))
+        for key, entry in place.panels.items():
+            where = (*at, "panels", key)
+            panel = draft.add("panel", key, where, label=entry.label, where=entry.where, owner=here)
+            _add_halves(draft, panel, entry.halves, (*where, "halves"))
+        for key, unit in place.units.items():
+            where = (*at, "units", key)
+            index = draft.add(
+                "unit", key, where, label=unit.label, where=unit.where, owner=here, role=unit.kind
+            )
+            _add_halves(draft, index, unit.halves, (*where, "halves"))
+        hand = []
+        for key, switch in place.switches.items():
+            index = draft.add(
+                "switch",
+                key,
+                (*at, "switches", key),
+                label=switch.label,
+                where=switch.where,
+                owner=here,
+            )
+            if switch.by_hand:
+                hand.append(index)
+        draft.wiring.by_hand |= frozenset(hand)
+
+
+def _add_halves(draft: Draft, owner: int, halves: dict[str, Half], path: Path) -> None:
+    mounted = []
+    for name, half in halves.items():
+        index = draft.add(
+            "half",
+            name,
+            (*path, name),
+            label=half.label,
+            where=half.where,
+            owner=owner,
+            role="parking" if half.parking else "fixed",
+        )
+        if index != NONE:
+            mounted.append(index)
+            draft.halves[index] = half
+            _set_interface(draft, index, half.interface, half.gender, (*path, name, "interface"))
+    if owner != NONE:
+        draft.wiring.mounted[owner] = tuple(mounted)
+
+
+def _set_interface(draft: Draft, item: int, interface: str, gender: str, path: Path) -> None:
+    document = draft.baseline.interfaces.get(interface)
+    if document is None:
+        known = list(draft.baseline.interfaces)
+        from_names = Names(draft.names.findings)
+        from_names.kinds = dict.fromkeys(known, "interface")
+        from_names.check(interface, ("interface",), path)
+        document = Interface(contacts=("1",), family=f"?{interface}")
+    wiring = draft.wiring
+    wiring.contact_names[item] = document.contacts
+    wiring.interface_key[item] = interface_key(interface, document)
+    wiring.gender[item] = gender
+
+
+def interface_key(name: str, interface: Interface) -> tuple[str, str, str, str, tuple[str, ...]]:
+    """Return what must agree for two halves to mate: family, shell, insert, key, contacts.
+
+    An interface that says nothing of its make is a family of its own.
+    """
+    family = interface.family
+    if not (family or interface.shell or interface.insert):
+        family = name
+    return family, interface.shell, interface.insert, interface.key, interface.contacts
+
+
+def _add_people(draft: Draft) -> None:
+    for name, person in draft.baseline.people.items():
+        index = draft.add(
+            "person",
+            name,
+            ("people", name),
+            label=person.label,
+            where=person.where,
+            role=person.kind,
+        )
+        if index != NONE and person.can_hold is not None:
+            draft.wiring.can_hold[index] = person.can_hold
+
+
+def _add_harnesses(draft: Draft) -> None:
+    wiring = draft.wiring
+    for name, harness in draft.baseline.harnesses.items():
+        at: Path = ("harnesses", name)
+        item = draft.add("harness", name, at, label=harness.label, where=harness.where)
+        if item == NONE:
+            continue
+        draft.harnesses[item] = harness
+        legs = {}
+        for key, leg in harness.legs.items():
+            where = (*at, "legs", key)
+            if leg.hard_wired is None:
+                half = draft.add("half", key, where, label=leg.label, where=leg.where, role="free")
+                if half == NONE:
+                    continue
+                assert leg.interface is not None and leg.gender is not None
+                _set_interface(draft, half, leg.interface, leg.gender, (*where, "interface"))
+                index = draft.add(
+                    "leg", key, where, label=leg.label, where=leg.where, owner=item, shared=True
+                )
+                wiring.leg_of[half] = index
+                wiring.half_of[index] = half
+            else:
+                index = draft.add("leg", key, where, label=leg.label, where=leg.where, owner=item)
+                draft.need(leg.hard_wired, ("unit",), (*where, "hard_wired"))
+            if index != NONE:
+                legs[key] = index
+        wiring.legs_of[item] = tuple(legs.values())
+        _add_segments(draft, item, name, harness, legs)
+
+
+def _add_segments(
+    draft: Draft, item: int, name: str, harness: Harness, legs: dict[str, int]
+) -> None:
+    wiring = draft.wiring
+    if harness.segments:
+        ends = {key: segment.between for key, segment in harness.segments.items()}
+    elif len(legs) == 2:
+        a, b = legs
+        ends = {"main": (a, b)}
+    else:
+        ends = {key: (key, "breakout") for key in legs}
+    made = []
+    for key, (a, b) in ends.items():
+        index = draft.add(
+            "segment", f"{name}.{key}", ("harnesses", name, "segments", key), owner=item
+        )
+        if index == NONE:
+            continue
+        made.append(index)
+        own = tuple(legs[end] for end in (a, b) if end in legs)
+        wiring.segment_legs[index] = own
+        for leg in own:
+            wiring.segment_of_leg[leg] = index
+    wiring.segments_of[item] = tuple(made)
+
+
+def _add_caps_and_bags(draft: Draft) -> None:
+    wiring = draft.wiring
+    for name, bag in draft.baseline.bags.items():
+        draft.add("bag", name, ("bags", name), label=bag.label, where=bag.where)
+    for name, cap in draft.baseline.caps.items():
+        at: Path = ("caps", name)
+        index = draft.add("cap", name, at, label=cap.label, where=cap.where)
+        if index == NONE:
+            continue
+        wiring.cap_tethered[index] = cap.tethered and cap.on is not None
+        if cap.on is not None:
+            half = draft.need(cap.on, ("half",), (*at, "on"))
+            if half != NONE:
+                wiring.cap_on[index] = half
+                if half in wiring.cap_of:
+                    draft.error(
+                        "two-caps",
+                        (*at, "on"),
+                        f"{cap.on} already has the cap {wiring.items[wiring.cap_of[half]].id}",
+                        expected="one cap of its own for each half",
+                        way_out="give the second cap 'fits' instead of 'on'",
+                    )
+                else:
+                    wiring.cap_of[half] = index
+                wiring.cap_fits[index] = (wiring.interface_key[half], wiring.gender[half])
+                wiring.contact_names[index] = wiring.contact_names[half]
+        elif cap.fits is not None:
+            interface, gender = cap.fits
+            _set_interface(draft, index, interface, gender, (*at, "fits"))
+            wiring.cap_fits[index] = (wiring.interface_key[index], gender)
+
+
+def _add_covers(draft: Draft) -> None:
+    wiring = draft.wiring
+    over: dict[int, list[int]] = {}
+    for place_name, place in draft.baseline.places.items():
+        for name, cover in place.covers.items():
+            at: Path = ("places", place_name, "covers", name)
+            index = draft.add(
+                "cover",
+                name,
+                at,
+                label=cover.label,
+                where=cover.where,
+                owner=wiring.by_id.get(place_name, NONE),
+            )
+            if index == NONE:
+                continue
+            wiring.fasteners[index] = cover.fasteners
+            for n, half_name in enumerate(cover.over):
+                half = draft.need(half_name, ("half",), (*at, "over", n))
+                if half != NONE:
+                    over.setdefault(half, []).append(index)
+            beneath = [
+                draft.need(segment, ("segment",), (*at, "over_segments", n))
+                for n, segment in enumerate(cover.over_segments)
+            ]
+            wiring.cover_segments[index] = tuple(s for s in beneath if s != NONE)
+    wiring.covers_over.update({half: tuple(covers) for half, covers in over.items()})
+
+
+def _late_references(draft: Draft) -> None:
+    """Resolve what refers to services: command paths and thermal zones."""
+    for place_name, place in draft.baseline.places.items():
+        for name, switch in place.switches.items():
+            if switch.commanded_through is not None:
+                at: Path = ("places", place_name, "switches", name, "commanded_through")
+                if draft.names.check(switch.commanded_through, ("service",), at):
+                    service = draft.wiring.service_by_id[switch.commanded_through]
+                    draft.wiring.command_service[draft.wiring.by_id[name]] = service
+        for name, zone in place.zones.items():
+            at = ("places", place_name, "zones", name)
+            draft.names.add("zone", name, at)
+            for n, service_name in enumerate(zone.services):
+                draft.names.check(service_name, ("service",), (*at, "services", n))

@@ -1,0 +1,313 @@
+"""Islands: contacts and terminals joined for good, merged once."""
+
+from __future__ import annotations
+
+import re
+from typing import TYPE_CHECKING
+
+from cablewalk.documents.base import SHELL
+from cablewalk.documents.hardware import Cap, Half
+from cablewalk.documents.harness import Harness
+from cablewalk.findings import Path
+from cablewalk.replay.wiring import NONE, STRUCTURE, Terminal
+
+if TYPE_CHECKING:
+    from cablewalk.replay.compile import Draft
+
+_RANGE = re.compile(r"^(\d{1,4})-(\d{1,4})$")
+
+
+class Merger:
+    """Union-find over contacts and terminals. Node 0 is structure."""
+
+    def __init__(self) -> None:
+        self.parent = [STRUCTURE]
+
+    def node(self) -> int:
+        """Return a fresh node."""
+        self.parent.append(len(self.parent))
+        return len(self.parent) - 1
+
+    def root(self, node: int) -> int:
+        """Return the representative of a node's set (the smallest number in it)."""
+        parent = self.parent
+        while parent[node] != node:
+            parent[node] = parent[parent[node]]
+            node = parent[node]
+        return node
+
+    def join(self, a: int, b: int) -> None:
+        """Merge two sets."""
+        a, b = self.root(a), self.root(b)
+        if a != b:
+            self.parent[max(a, b)] = min(a, b)
+
+
+class _Joiner:
+    """Gives every contact and terminal a node, and resolves references to them."""
+
+    def __init__(self, draft: Draft) -> None:
+        self.draft = draft
+        self.merger = Merger()
+        self.first: dict[int, int] = {}
+        """Half or electrical cap to the node of its first contact; the shell comes last."""
+        self.terminal_nodes: list[int] = []
+
+    def contacts(self, item: int) -> None:
+        """Make nodes for the contacts and the shell of a half or cap."""
+        self.first[item] = len(self.merger.parent)
+        for _ in range(len(self.draft.wiring.contact_names[item]) + 1):
+            self.merger.node()
+
+    def terminal(self, name: str, owner: int, group: int) -> int:
+        """Make a terminal and its node; return the node."""
+        wiring = self.draft.wiring
+        node = self.merger.node()
+        wiring.terminal_by_name[name] = len(wiring.terminals)
+        wiring.terminals.append(Terminal(name, owner, NONE, group))
+        self.terminal_nodes.append(node)
+        return node
+
+    def position(self, item: int, contact: str, path: Path) -> int:
+        """Return the position of a named contact, or NONE after a finding."""
+        names = self.draft.wiring.contact_names[item]
+        if contact == SHELL:
+            return len(names)
+        if contact in names:
+            return names.index(contact)
+        half = self.draft.wiring.items[item].id
+        shown = ", ".join(names[:12]) + (" …" if len(names) > 12 else "")
+        self.draft.error(
+            "unknown-contact",
+            path,
+            f"{half} has no contact {contact}",
+            expected=f"one of {shown} or shell",
+        )
+        return NONE
+
+    def ref(self, text: str, path: Path) -> int:
+        """Return the node of ``half.contact``, ``unit.terminal`` or ``structure``, or NONE."""
+        if text == "structure":
+            return STRUCTURE
+        wiring = self.draft.wiring
+        if text in wiring.terminal_by_name:
+            return self.terminal_nodes[wiring.terminal_by_name[text]]
+        owner, _, contact = text.partition(".")
+        item = self.draft.need(owner, ("half", "unit"), path)
+        if item == NONE:
+            return NONE
+        if item not in self.first:
+            known = [t.name for t in wiring.terminals if t.owner == item]
+            self.draft.error(
+                "unknown-terminal",
+                path,
+                f"{owner} has no terminal {contact}",
+                expected=f"one of {', '.join(known)}",
+            )
+            return NONE
+        position = self.position(item, contact, path)
+        return NONE if position == NONE else self.first[item] + position
+
+    def refs(self, text: str, path: Path) -> list[int]:
+        """Return the nodes of a reference that may hold a range or ``*``."""
+        owner, dot, contact = text.partition(".")
+        found = _RANGE.match(contact)
+        item = self.draft.wiring.by_id.get(owner, NONE)
+        if contact == "*" or found:
+            if item not in self.first:
+                self.draft.need(owner, ("half",), path)
+                return [NONE]
+            first = self.first[item]
+            names = self.draft.wiring.contact_names[item]
+            if contact == "*":
+                return list(range(first, first + len(names)))
+            assert found is not None
+            low, high = int(found[1]), int(found[2])
+            if not low <= high <= low + len(names):
+                self.draft.error("unknown-contact", path, f"{text}: the range does not fit {owner}")
+                return [NONE]
+            spots = [self.position(item, str(n), path) for n in range(low, high + 1)]
+            return [NONE if p == NONE else first + p for p in spots]
+        if not dot:
+            self.draft.error(
+                "bad-value", path, f"{text!r} names no contact", expected="half.contact"
+            )
+            return [NONE]
+        return [self.ref(text, path)]
+
+    def join(self, a: int, b: int) -> None:
+        """Join two nodes, where both are known."""
+        if NONE not in (a, b):
+            self.merger.join(a, b)
+
+
+def join_islands(draft: Draft) -> None:
+    """Number the islands of a draft and fill its wiring's joints, sites and terminals."""
+    joiner = _Joiner(draft)
+    _unit_terminals(joiner)
+    for item, half in draft.halves.items():
+        joiner.contacts(item)
+    for item in draft.wiring.leg_of:
+        joiner.contacts(item)
+    for item, half in draft.halves.items():
+        _join_fixed(joiner, item, half)
+    for item, harness in draft.harnesses.items():
+        _join_harness(joiner, item, harness)
+    for name, cap in draft.baseline.caps.items():
+        index = draft.wiring.item("cap", name)
+        if index != NONE and cap.electrical and index in draft.wiring.contact_names:
+            _join_cap(joiner, index, name, cap)
+    _number(joiner)
+
+
+def _unit_terminals(joiner: _Joiner) -> None:
+    wiring = joiner.draft.wiring
+    for place in joiner.draft.baseline.places.values():
+        for name, unit in place.units.items():
+            owner = wiring.item("unit", name)
+            if owner == NONE:
+                continue
+            groups = {t: n for n, group in enumerate(unit.isolated) for t in group}
+            base = len(wiring.group_members)
+            wiring.group_members.extend(() for _ in range(max(1, len(unit.isolated))))
+            for terminal in unit.terminals:
+                joiner.terminal(f"{name}.{terminal}", owner, base + groups.get(terminal, 0))
+            for feed in unit.feeds.values():
+                if feed.grounded:
+                    joiner.join(joiner.ref(f"{name}.{feed.ret}", ()), STRUCTURE)
+
+
+def _join_fixed(joiner: _Joiner, item: int, half: Half) -> None:
+    wiring = joiner.draft.wiring
+    path = wiring.items[item].path
+    first = joiner.first[item]
+    owner = wiring.items[item].owner
+    if half.parking:
+        if half.wired or half.through:
+            joiner.draft.error(
+                "parking-half-wired",
+                path,
+                f"{wiring.items[item].id} is a parking half and yet is wired",
+                expected="a parking half joins nothing",
+            )
+        return
+    if owner != NONE and _bonded(joiner.draft, owner):
+        joiner.join(first + len(wiring.contact_names[item]), STRUCTURE)
+    if isinstance(half.wired, dict):
+        for contact, ref in half.wired.items():
+            position = joiner.position(item, contact, (*path, "wired", contact))
+            if position != NONE:
+                joiner.join(first + position, joiner.ref(ref, (*path, "wired", contact)))
+    else:
+        names = wiring.contact_names[item]
+        if len(half.wired) > len(names):
+            joiner.draft.error(
+                "too-many-wires",
+                (*path, "wired"),
+                f"{wiring.items[item].id} is wired to {len(half.wired)} terminals",
+                expected=f"at most its {len(names)} contacts",
+            )
+        for n, ref in enumerate(half.wired[: len(names)]):
+            if ref != "-":
+                joiner.join(first + n, joiner.ref(ref, (*path, "wired", n)))
+    if half.through is not None:
+        other = joiner.draft.need(half.through, ("half",), (*path, "through"))
+        if other != NONE and other in joiner.first:
+            for n, name in enumerate(wiring.contact_names[item]):
+                if name in wiring.contact_names[other]:
+                    spot = wiring.contact_names[other].index(name)
+                    joiner.join(first + n, joiner.first[other] + spot)
+
+
+def _bonded(draft: Draft, owner: int) -> bool:
+    item = draft.wiring.items[owner]
+    place = draft.baseline.places[str(item.path[1])]
+    if item.kind == "unit":
+        return place.units[item.id].bonded
+    return place.panels[item.id].bonded if item.path[2:3] == ("panels",) else True
+
+
+def _join_harness(joiner: _Joiner, item: int, harness: Harness) -> None:
+    wiring = joiner.draft.wiring
+    path = wiring.items[item].path
+    if harness.runs == "straight":
+        halves = [wiring.half_of[leg] for leg in wiring.legs_of[item] if leg in wiring.half_of]
+        for half in halves[1:]:
+            for n in range(len(wiring.contact_names[half]) + 1):
+                joiner.join(joiner.first[halves[0]] + n, joiner.first[half] + n)
+        return
+    own = {
+        wiring.items[wiring.half_of[leg]].id
+        for leg in wiring.legs_of[item]
+        if leg in wiring.half_of
+    }
+    own |= {leg.hard_wired for leg in harness.legs.values() if leg.hard_wired}
+    for n, run in enumerate(harness.runs):
+        at = (*path, "runs", n)
+        strange = [text for text in run if text.partition(".")[0] not in own]
+        if strange:
+            joiner.draft.error(
+                "foreign-run",
+                at,
+                f"the run names {strange[0]}, which is not an end of {wiring.items[item].id}",
+                expected=f"contacts of {', '.join(sorted(own))}",
+            )
+            continue
+        rows = [joiner.refs(text, at) for text in run]
+        if len({len(row) for row in rows}) > 1:
+            joiner.draft.error(
+                "uneven-run",
+                at,
+                f"the ranges of this run differ in length: {' '.join(run)}",
+                expected="the same number of contacts in each",
+            )
+            continue
+        for nodes in zip(*rows, strict=True):
+            for node in nodes[1:]:
+                joiner.join(nodes[0], node)
+
+
+def _join_cap(joiner: _Joiner, item: int, name: str, cap: Cap) -> None:
+    draft = joiner.draft
+    path: Path = ("caps", name)
+    joiner.contacts(item)
+    base = len(draft.wiring.group_members)
+    draft.wiring.group_members.append(())
+    nodes = {t: joiner.terminal(f"{name}.{t}", item, base) for t in cap.terminals}
+    for n, contacts in enumerate(cap.joins):
+        spots = [joiner.position(item, c, (*path, "joins", n)) for c in contacts]
+        known = [joiner.first[item] + p for p in spots if p != NONE]
+        for node in known[1:]:
+            joiner.join(known[0], node)
+    for contact, terminal in cap.wired.items():
+        spot = joiner.position(item, contact, (*path, "wired", contact))
+        if spot != NONE:
+            joiner.join(joiner.first[item] + spot, nodes[terminal])
+
+
+def _number(joiner: _Joiner) -> None:
+    """Give the sets consecutive numbers, structure first, and fill the wiring's tables."""
+    wiring = joiner.draft.wiring
+    root = joiner.merger.root
+    number = {STRUCTURE: 0}
+    for item, first in joiner.first.items():
+        size = len(wiring.contact_names[item]) + 1
+        islands = []
+        for node in range(first, first + size):
+            islands.append(number.setdefault(root(node), len(number)))
+        if wiring.items[item].role != "parking":
+            wiring.joints[item] = tuple(islands)
+    for terminal, node in zip(wiring.terminals, joiner.terminal_nodes, strict=True):
+        terminal.island = number.setdefault(root(node), len(number))
+    sites: list[list[tuple[int, int]]] = [[] for _ in number]
+    for item, islands_of in enumerate(wiring.joints):
+        for position, island in enumerate(islands_of):
+            sites[island].append((item, position))
+    wiring.sites = sites
+    held: list[list[int]] = [[] for _ in number]
+    members: list[list[int]] = [[] for _ in wiring.group_members]
+    for n, terminal in enumerate(wiring.terminals):
+        held[terminal.island].append(n)
+        members[terminal.group].append(n)
+    wiring.island_terminals = [tuple(row) for row in held]
+    wiring.group_members = [tuple(row) for row in members]

@@ -1,0 +1,343 @@
+"""Feeds, services, strings and lines, compiled to integers."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from cablewalk.documents.hardware import Feed, Unit
+from cablewalk.documents.service import Line, Service, Strand
+from cablewalk.findings import Path
+from cablewalk.replay.families import set_families
+from cablewalk.replay.wiring import (
+    NONE,
+    STRUCTURE,
+    Conductor,
+    FeedLine,
+    ServiceLine,
+    StringLine,
+)
+from cablewalk.units import seconds
+
+if TYPE_CHECKING:
+    from cablewalk.replay.compile import Draft
+
+NO_TERMINAL = NONE
+
+
+def compile_services(draft: Draft) -> None:
+    """Fill the wiring's feeds, strings and services."""
+    _feeds(draft)
+    for name, service in draft.baseline.services.items():
+        path: Path = ("services", name)
+        if draft.names.add("service", name, path):
+            draft.wiring.service_by_id[name] = len(draft.wiring.service_by_id)
+    for name, service in draft.baseline.services.items():
+        if name in draft.wiring.service_by_id and draft.names.kinds[name] == "service":
+            _service(draft, name, service)
+    _order(draft)
+    set_families(draft.wiring)
+
+
+def _feeds(draft: Draft) -> None:
+    wiring = draft.wiring
+    todo: list[tuple[int, Unit, Feed, str, Path]] = []
+    for place_name, place in draft.baseline.places.items():
+        for name, unit in place.units.items():
+            owner = wiring.item("unit", name)
+            for key, feed in unit.feeds.items():
+                at: Path = ("places", place_name, "units", name, "feeds", key)
+                feed_id = name if key == "self" else key
+                if owner == NONE or (key != "self" and not draft.names.add("feed", key, at)):
+                    continue
+                wiring.feed_by_id[feed_id] = len(todo)
+                todo.append((owner, unit, feed, feed_id, at))
+    for owner, _unit, feed, feed_id, at in todo:
+        name = wiring.items[owner].id
+        switches = [
+            draft.need(s, ("switch",), (*at, "switches", n)) for n, s in enumerate(feed.switches)
+        ]
+        terminal = wiring.terminal_by_name
+        wiring.feeds.append(
+            FeedLine(
+                id=feed_id,
+                unit=owner,
+                hi=terminal[f"{name}.{feed.hi}"],
+                ret=terminal[f"{name}.{feed.ret}"],
+                volts=feed.volts,
+                limit_a=feed.limit_a,
+                switches=tuple(s for s in switches if s != NONE),
+                input=(terminal[f"{name}.{feed.input[0]}"], terminal[f"{name}.{feed.input[1]}"])
+                if feed.input
+                else None,
+                accepts=_feed_ids(draft, feed.accepts, (*at, "accepts")),
+                parallel_with=_feed_ids(draft, feed.parallel_with, (*at, "parallel_with")),
+                grounded=feed.grounded,
+                path=at,
+            )
+        )
+    for number, feed_line in enumerate(wiring.feeds):
+        for other in feed_line.parallel_with:
+            twin = wiring.feeds[other]
+            if number not in twin.parallel_with:
+                twin.parallel_with = (*twin.parallel_with, number)
+
+
+def _feed_ids(draft: Draft, names: tuple[str, ...], path: Path) -> tuple[int, ...]:
+    known = draft.wiring.feed_by_id
+    found = []
+    for n, name in enumerate(names):
+        if name in known:
+            found.append(known[name])
+        else:
+            draft.error(
+                "unknown-id",
+                (*path, n),
+                f"there is no feed {name}",
+                expected=f"one of {', '.join(known) or 'no feeds at all'}",
+            )
+    return tuple(found)
+
+
+class _Reader:
+    """Resolves the references of one string."""
+
+    def __init__(self, draft: Draft, path: Path) -> None:
+        self.draft = draft
+        self.path = path
+        self.failed = False
+
+    def _fail(self, rule: str, found: str, expected: str) -> None:
+        self.failed = True
+        self.draft.error(rule, self.path, found, expected=expected)
+
+    def end(self, text: str) -> tuple[int, int]:
+        """Return (island, terminal) of a line's end; contacts are allowed for bonding points."""
+        wiring = self.draft.wiring
+        if text == "structure":
+            return STRUCTURE, NO_TERMINAL
+        if text in wiring.terminal_by_name:
+            terminal = wiring.terminal_by_name[text]
+            return wiring.terminals[terminal].island, terminal
+        owner, _, name = text.partition(".")
+        unit = wiring.by_id.get(owner, NONE)
+        if unit == NONE:
+            self.failed = not self.draft.names.check(owner, ("unit", "cap"), self.path) or True
+        else:
+            known = [t.name for t in wiring.terminals if t.owner == unit]
+            self._fail(
+                "unknown-terminal",
+                f"{owner} has no terminal {name}",
+                f"one of {', '.join(known)}"
+                if known
+                else "the terminal of a unit or electrical cap",
+            )
+        return STRUCTURE, NO_TERMINAL
+
+    def contact(self, text: str) -> frozenset[int]:
+        """Return the islands a ``through`` or ``parallel`` entry stands for."""
+        wiring = self.draft.wiring
+        owner, dot, name = text.partition(".")
+        if text in wiring.terminal_by_name:
+            return frozenset({wiring.terminals[wiring.terminal_by_name[text]].island})
+        item = wiring.by_id.get(owner, NONE)
+        if item == NONE or wiring.items[item].kind != "half":
+            self.failed = True
+            self.draft.names.check(owner, ("half",), self.path)
+            return frozenset()
+        joints = wiring.joints[item]
+        if not dot:
+            return frozenset(joints) - {STRUCTURE}
+        names = (*wiring.contact_names[item], "shell")
+        if name not in names or not joints:
+            self._fail(
+                "unknown-contact", f"{owner} has no contact {name}", "a contact of that half"
+            )
+            return frozenset()
+        return frozenset({joints[names.index(name)]})
+
+    def through(self, entries: tuple[str, ...]) -> tuple[frozenset[int], ...]:
+        """Return the island sets a line must visit, in order."""
+        return tuple(self.contact(text) for text in entries)
+
+    def conductors(self, entries: tuple[str, ...]) -> tuple[int, ...]:
+        """Return the island of each parallel conductor."""
+        return tuple(min(self.contact(text), default=STRUCTURE) for text in entries)
+
+    def line(self, line: Line, strand: Strand) -> Conductor:
+        """Return a line compiled."""
+        a, a_terminal = self.end(line.a)
+        b, b_terminal = self.end(line.b)
+        parallel = self.conductors(line.parallel)
+        return Conductor(
+            name=f"{line.a} to {line.b}",
+            a=a,
+            b=b,
+            a_terminal=a_terminal,
+            b_terminal=b_terminal,
+            through=self.through(line.through or strand.through),
+            parallel=parallel,
+            need=line.need or len(parallel),
+        )
+
+
+def _service(draft: Draft, name: str, service: Service) -> None:
+    wiring = draft.wiring
+    number = wiring.service_by_id[name]
+    path: Path = ("services", name)
+    strings = []
+    for key, strand in service.strings.items():
+        at = (*path, "strings", key) if key != "only" else path
+        string = _string(draft, number, name, key, strand, at)
+        if string is not None:
+            strings.append(len(wiring.strings))
+            wiring.strings.append(string)
+    needs = []
+    for n, other in enumerate(service.needs):
+        if draft.names.check(other, ("service",), (*path, "needs", n)):
+            needs.append(wiring.service_by_id[other])
+    arrives = NONE
+    if service.arrives_with is not None:
+        arrives = draft.need(service.arrives_with, ("unit", "panel"), (*path, "arrives_with"))
+    wiring.services.append(
+        ServiceLine(
+            id=name,
+            kind=service.kind,
+            label=service.label,
+            strings=tuple(strings),
+            need=service.need if service.need is not None else len(service.strings),
+            needs=tuple(needs),
+            recovery_s=seconds(service.recovery_min),
+            begins_established=service.begins == "established" or arrives != NONE,
+            arrives_with=arrives,
+            path=path,
+        )
+    )
+    _tell_apart(draft, tuple(strings), path)
+
+
+def _string(
+    draft: Draft, service: int, name: str, key: str, strand: Strand, path: Path
+) -> StringLine | None:
+    reader = _Reader(draft, path)
+    load = None
+    if strand.load:
+        load = _load(draft, reader, strand, path)
+        if load is None:
+            return None
+    lines = tuple(reader.line(line, strand) for line in strand.lines)
+    terminated = tuple(reader.end(text)[1] for text in strand.terminated_by)
+    selected = NONE
+    if strand.selected_by is not None:
+        selected = draft.need(strand.selected_by, ("switch",), (*path, "selected_by"))
+    feeds = _feed_ids(draft, strand.feeds, (*path, "feeds"))
+    if reader.failed:
+        return None
+    return StringLine(
+        id=f"{name}.{key}" if key != "only" else name,
+        service=service,
+        lines=lines,
+        load=load,
+        feeds=feeds,
+        terminated=terminated,
+        cold=strand.cold,
+        selected_by=selected,
+        path=path,
+    )
+
+
+def _load(
+    draft: Draft, reader: _Reader, strand: Strand, path: Path
+) -> tuple[Conductor, Conductor] | None:
+    ends = strand.load_terminals
+    if ends is None or not ends[1]:
+        draft.error(
+            "bad-value",
+            (*path, "load"),
+            f"load {strand.load[0]!r} is neither a unit nor two terminals",
+            expected="a unit with terminals hi and ret, or 'UNIT.high UNIT.return'",
+        )
+        return None
+    through = reader.through(strand.through)
+    made = []
+    for text, role in zip(ends, ("hi", "ret"), strict=True):
+        island, terminal = reader.end(text)
+        entries = () if strand.parallel is None else getattr(strand.parallel, role)
+        parallel = reader.conductors(entries)
+        need = 0 if strand.parallel is None or not parallel else strand.parallel.need
+        made.append(
+            Conductor(text, island, STRUCTURE, terminal, NO_TERMINAL, through, parallel, need)
+        )
+        if need > len(parallel):
+            draft.error(
+                "bad-value",
+                (*path, "parallel", "need"),
+                f"need is {need}, but {role} names {len(parallel)} conductors",
+                expected=f"at most {len(parallel)}",
+            )
+    return made[0], made[1]
+
+
+def _ends(string: StringLine) -> list[Conductor]:
+    return [*(string.load or ()), *string.lines]
+
+
+def _tell_apart(draft: Draft, strings: tuple[int, ...], path: Path) -> None:
+    """Set what each line may not use: what a sibling with the same ends names as its own."""
+    wiring = draft.wiring
+    for s in strings:
+        for line in _ends(wiring.strings[s]):
+            for other in strings:
+                if other == s:
+                    continue
+                for sibling in _ends(wiring.strings[other]):
+                    if {sibling.a, sibling.b} != {line.a, line.b}:
+                        continue
+                    own = frozenset().union(*line.through, line.parallel)
+                    its = frozenset().union(*sibling.through, sibling.parallel)
+                    line.banned |= its - own - {line.a, line.b, STRUCTURE}
+                    if not own and s < other:
+                        _warn_alike(draft, s, other, path)
+
+
+def _warn_alike(draft: Draft, one: int, other: int, path: Path) -> None:
+    strings = draft.wiring.strings
+    draft.error(
+        "strings-not-told-apart",
+        path,
+        f"strings {strings[one].id} and {strings[other].id} have common ends and do not both "
+        "say what they go through",
+        expected="each names, with 'through', a half or contact of its own path",
+        way_out="add 'through' to both strings",
+    )
+
+
+def _order(draft: Draft) -> None:
+    """Order the services so that needs come first; a cycle is a finding."""
+    services = draft.wiring.services
+    order: list[int] = []
+    mark = [0] * len(services)
+    for start in range(len(services)):
+        stack = [(start, 0)]
+        while stack:
+            node, at = stack.pop()
+            if mark[node] == 2:
+                continue
+            mark[node] = 1
+            needs = services[node].needs
+            if at < len(needs):
+                stack.append((node, at + 1))
+                below = needs[at]
+                if mark[below] == 1:
+                    mark[below] = 2
+                    draft.error(
+                        "needs-cycle",
+                        (*services[node].path, "needs"),
+                        f"{services[node].id} and {services[below].id} need each other",
+                        expected="needs that form no circle",
+                    )
+                elif mark[below] == 0:
+                    stack.append((below, 0))
+            else:
+                mark[node] = 2
+                order.append(node)
+    draft.wiring.service_order = tuple(order)

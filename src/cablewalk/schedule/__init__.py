@@ -1,0 +1,1 @@
+"""Steps into a timed order, knowing no configuration."""

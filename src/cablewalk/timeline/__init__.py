@@ -1,0 +1,1 @@
+"""What is down, since when, for how long, against which clock."""

@@ -1,0 +1,74 @@
+"""The account of a replay: its trace, with outages, clocks and routes worked out."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from cablewalk.documents.baseline import Baseline
+from cablewalk.documents.procedure import Procedure
+from cablewalk.findings import Findings
+from cablewalk.timeline.clocks import Reading, exceeded, read_clocks
+from cablewalk.timeline.routes import Turn, bystanders, turns
+from cablewalk.timeline.spells import (
+    Spell,
+    StringsLeft,
+    lesser_spells,
+    outages,
+    strings_left,
+)
+from cablewalk.walk.run import Ground, ready, replay
+from cablewalk.walk.trace import Trace
+
+
+@dataclass(frozen=True, slots=True)
+class Account:
+    """Everything a report tells of a replay."""
+
+    ground: Ground
+    procedures: tuple[Procedure, ...]
+    trace: Trace
+    outages: tuple[Spell, ...]
+    readings: dict[int, list[Reading]]
+    """Position of an outage to the readings of its clocks."""
+    lesser: tuple[Spell, ...]
+    strings_left: tuple[StringsLeft, ...]
+    turns: tuple[Turn, ...]
+    bystanders: tuple[int, ...]
+
+    @property
+    def findings(self) -> Findings:
+        """All findings of documents, replay and clocks."""
+        return self.trace.findings
+
+
+def account(
+    baseline: Baseline,
+    procedures: Sequence[Procedure] = (),
+    keep_going: bool = False,
+    get_aheads: int = 0,
+) -> Account:
+    """Replay procedures on a baseline and work out what it did to the services.
+
+    Where the documents have faults that forbid a replay, the account is empty but for the
+    findings, and ``trace.unusable`` is set.
+    """
+    ground = ready(baseline)
+    trace = replay(ground, procedures, keep_going, get_aheads)
+    if trace.unusable:
+        return Account(ground, tuple(procedures), trace, (), {}, (), (), (), ())
+    spells = outages(trace, dict(baseline.now.dark_min))
+    readings = read_clocks(baseline, trace, spells)
+    exceeded(trace, spells, readings, trace.findings)
+    turned = turns(trace)
+    return Account(
+        ground,
+        tuple(procedures),
+        trace,
+        tuple(spells),
+        readings,
+        tuple(lesser_spells(trace)),
+        tuple(strings_left(trace)),
+        tuple(turned),
+        tuple(bystanders(trace, spells, turned)),
+    )

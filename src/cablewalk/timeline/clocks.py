@@ -1,0 +1,122 @@
+"""Clocks: what each outage uses of the minutes a service may be down."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from cablewalk.documents.baseline import Baseline
+from cablewalk.documents.service import Clock
+from cablewalk.findings import Address, Finding, Findings, Severity
+from cablewalk.timeline.spells import Spell
+from cablewalk.units import clock as h_mm
+from cablewalk.units import seconds
+from cablewalk.walk.trace import Trace
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """One clock at one outage. Seconds; times are mission elapsed time."""
+
+    clock: Clock
+    number: int
+    runs_from_s: int | None
+    """None: a clock that starts at the demate, and nothing was demated in this outage."""
+    used_before_s: int
+    used_s: int
+    """What this outage uses."""
+
+    @property
+    def total_s(self) -> int:
+        """All that is used, this outage included."""
+        return self.used_before_s + self.used_s
+
+    @property
+    def margin_s(self) -> int:
+        """What is left; negative when the clock is exceeded."""
+        return seconds(self.clock.allowed_min) - self.total_s
+
+    @property
+    def reconnect_by_s(self) -> int | None:
+        """The latest moment for the service to be back."""
+        if self.runs_from_s is None:
+            return None
+        return self.runs_from_s + seconds(self.clock.allowed_min) - self.used_before_s
+
+    @property
+    def accumulates(self) -> bool:
+        """Whether outages add up because no time resets this clock."""
+        return self.clock.resets_after_up_min is None
+
+
+def read_clocks(baseline: Baseline, trace: Trace, spells: list[Spell]) -> dict[int, list[Reading]]:
+    """Return the readings of every clock for each outage, keyed by the outage's position."""
+    readings: dict[int, list[Reading]] = {n: [] for n in range(len(spells))}
+    for name, service in baseline.services.items():
+        number = trace.wiring.service_by_id[name]
+        own = [n for n, spell in enumerate(spells) if spell.service == number]
+        for k, clock in enumerate(service.clocks):
+            used = seconds(baseline.now.used_min.get(name, 0))
+            last_end: int | None = None
+            for n in own:
+                spell = spells[n]
+                reset = clock.resets_after_up_min
+                if (
+                    reset is not None
+                    and last_end is not None
+                    and spell.from_s - last_end >= seconds(reset)
+                ):
+                    used = 0
+                begins = _begin(trace, spell, clock)
+                end = spell.to_s if spell.to_s is not None else trace.end_s
+                spent = max(0, end - begins) if begins is not None else 0
+                readings[n].append(Reading(clock, k, begins, used, spent))
+                used += spent
+                last_end = spell.to_s
+    return readings
+
+
+def _begin(trace: Trace, spell: Spell, clock: Clock) -> int | None:
+    """Return when a clock starts to run in an outage."""
+    if clock.starts == "power_off":
+        return spell.from_s
+    if spell.lost_by is None:
+        return spell.from_s  # down before the replay: whether by a demate is not known
+    strings = frozenset(trace.wiring.services[spell.service].strings)
+    for event in trace.events:
+        inside = event.time_s >= spell.from_s and (spell.to_s is None or event.time_s < spell.to_s)
+        if inside and not strings.isdisjoint(event.joins_broken):
+            return event.time_s
+    return None
+
+
+def exceeded(
+    trace: Trace, spells: list[Spell], readings: dict[int, list[Reading]], findings: Findings
+) -> None:
+    """Add a finding for every clock an outage overruns."""
+    for n, spell in enumerate(spells):
+        row = trace.wiring.services[spell.service]
+        for reading in readings[n]:
+            if reading.margin_s >= 0:
+                continue
+            open_ended = " and is not back" if spell.to_s is None else ""
+            task = spell.lost_by.task if spell.lost_by else None
+            findings.add(
+                Finding(
+                    "clock-exceeded",
+                    Severity.ERROR,
+                    task.address if task else Address(0, row.path),
+                    f"{row.id} is down {h_mm(reading.used_s)}{open_ended}"
+                    + (
+                        f", {h_mm(reading.total_s)} with earlier outages"
+                        if reading.used_before_s
+                        else ""
+                    ),
+                    expected=f"at most {h_mm(seconds(reading.clock.allowed_min))} "
+                    f"({reading.clock.source})",
+                    difference=f"{h_mm(-reading.margin_s)} over",
+                    way_out="reconnect earlier, shorten the work between, or power it another way",
+                    step=task.step_id if task else None,
+                    items=(row.id,),
+                    source=reading.clock.source,
+                )
+            )

@@ -1,0 +1,187 @@
+"""Spells: how long a service was down, reduced, or unproven."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from cablewalk.continuity.services import State
+from cablewalk.continuity.strings import Standing
+from cablewalk.replay.configuration import ALIVE
+from cablewalk.units import seconds
+from cablewalk.walk.trace import Event, Reason, Shift, Trace, View
+
+
+@dataclass(slots=True)
+class Spell:
+    """A time in which a service was down, reduced or unproven. Times are mission elapsed seconds.
+
+    ``to_s`` of an outage is when power is predicted back (recovery included); None while it lasts.
+    """
+
+    service: int
+    kind: str
+    """``outage``, ``reduced`` or ``unproven``."""
+    from_s: int
+    lost_by: Event | None
+    """None: it was so at the start."""
+    reasons: tuple[Reason, ...] = ()
+    planned: bool = True
+    to_s: int | None = None
+    restored_by: Event | None = None
+    verified_s: int | None = None
+    retired: bool = False
+    """It ended because the service was retired, not because it came back."""
+
+    def duration_s(self, end_s: int) -> int:
+        """Return how long it lasted, up to ``end_s`` where it lasts still."""
+        return (end_s if self.to_s is None else self.to_s) - self.from_s
+
+
+@dataclass(frozen=True, slots=True)
+class Moment:
+    """How a service stood from a time on."""
+
+    time_s: int
+    view: View
+    event: Event | None
+    shift: Shift | None
+
+
+def history(trace: Trace, service: int) -> Iterator[Moment]:
+    """Yield how a service stood at the start and after each event that altered it."""
+    yield Moment(start_s(trace), trace.start_views[service], None, None)
+    for event in trace.events:
+        for shift in event.shifts:
+            if shift.service == service:
+                yield Moment(event.time_s, shift.after, event, shift)
+
+
+def start_s(trace: Trace) -> int:
+    """Return the mission elapsed time at which the replay starts."""
+    return trace.phases[0].start_s if trace.phases else 0
+
+
+def outages(trace: Trace, dark_min: dict[str, float]) -> list[Spell]:
+    """Return every outage, by service and time.
+
+    A service that is down when the replay starts has been so for ``dark_min`` already. One that
+    comes back counts as back ``recovery_min`` later; a loss before or at that moment continues
+    the outage.
+    """
+    found: list[Spell] = []
+    for n, service in enumerate(trace.wiring.services):
+        current: Spell | None = None
+        for moment in history(trace, n):
+            view = moment.view
+            down = view.life == ALIVE and view.state is State.DOWN
+            if down:
+                if current is not None and (current.to_s is None or moment.time_s <= current.to_s):
+                    if current.to_s is not None:
+                        current.to_s, current.restored_by = None, None
+                    continue
+                earlier = seconds(dark_min.get(service.id, 0)) if moment.event is None else 0
+                current = Spell(
+                    n,
+                    "outage",
+                    moment.time_s - earlier,
+                    moment.event,
+                    moment.shift.reasons if moment.shift else (),
+                    moment.shift.planned if moment.shift else False,
+                )
+                found.append(current)
+            elif current is not None and current.to_s is None:
+                current.retired = view.life != ALIVE
+                current.to_s = moment.time_s + (0 if current.retired else service.recovery_s)
+                current.restored_by = moment.event
+    _verify(trace, found)
+    return found
+
+
+def _verify(trace: Trace, spells: list[Spell]) -> None:
+    """Set when each outage's end was verified: the first verify after it with nothing unproven."""
+    verifies: dict[int, list[int]] = {}
+    for event in trace.events:
+        name = event.task.action.verify
+        if isinstance(name, str) and not event.begins:
+            verifies.setdefault(trace.wiring.service_by_id[name], []).append(event.time_s)
+    following = {
+        id(a): b for a, b in zip(spells, spells[1:], strict=False) if a.service == b.service
+    }
+    for spell in spells:
+        if spell.to_s is None or spell.retired:
+            continue
+        until = following[id(spell)].from_s if id(spell) in following else None
+        times = [
+            t
+            for t in verifies.get(spell.service, ())
+            if t >= spell.to_s and (until is None or t <= until)
+        ]
+        spell.verified_s = times[0] if times else None
+
+
+def lesser_spells(trace: Trace) -> list[Spell]:
+    """Return the times each service was reduced, and those it was up but unproven."""
+    found: list[Spell] = []
+    for n in range(len(trace.wiring.services)):
+        for kind in ("reduced", "unproven"):
+            current: Spell | None = None
+            for moment in history(trace, n):
+                view = moment.view
+                alive = view.life == ALIVE
+                so = alive and (
+                    view.state is State.REDUCED if kind == "reduced" else bool(view.unproven)
+                )
+                if so and current is None:
+                    current = Spell(
+                        n,
+                        kind,
+                        moment.time_s,
+                        moment.event,
+                        moment.shift.reasons if moment.shift else (),
+                    )
+                    found.append(current)
+                elif not so and current is not None:
+                    current.to_s, current.restored_by = moment.time_s, moment.event
+                    current = None
+    return found
+
+
+@dataclass(frozen=True, slots=True)
+class StringsLeft:
+    """Which strings of a service could carry it from a time on."""
+
+    service: int
+    time_s: int
+    step: str | None
+    up: tuple[int, ...]
+    available: tuple[int, ...]
+    need: int
+
+
+def strings_left(trace: Trace) -> list[StringsLeft]:
+    """Return, for each service of several strings, every change of the set that is left.
+
+    Swapping one string for another is a change even where their number stays.
+    """
+    found: list[StringsLeft] = []
+    for n, service in enumerate(trace.wiring.services):
+        if len(service.strings) < 2:
+            continue
+        last: tuple[Standing, ...] | None = None
+        for moment in history(trace, n):
+            if moment.view.strings == last:
+                continue
+            last = moment.view.strings
+            pairs = list(zip(service.strings, last, strict=True))
+            found.append(
+                StringsLeft(
+                    n,
+                    moment.time_s,
+                    moment.event.task.step_id if moment.event else None,
+                    tuple(s for s, standing in pairs if standing is Standing.UP),
+                    tuple(s for s, standing in pairs if standing is Standing.AVAILABLE),
+                    service.need,
+                )
+            )
+    return found

@@ -1,0 +1,326 @@
+"""The fold: tasks applied to a configuration moment by moment, everything watched."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from cablewalk.continuity.services import Continuity, ServiceChange, State, uses
+from cablewalk.continuity.strings import Standing
+from cablewalk.findings import Address, Finding, Severity
+from cablewalk.replay.act import attempt_action
+from cablewalk.replay.attempt import Effect, Refusal
+from cablewalk.replay.change import Change, Field
+from cablewalk.replay.configuration import ALIVE, AWAITED, Configuration
+from cablewalk.replay.standing import is_so, subject, told
+from cablewalk.replay.wiring import NONE
+from cablewalk.schedule.order import Moment
+from cablewalk.schedule.tasks import Plan, Task
+from cablewalk.walk.reasons import Pairs, joined_pairs, loses, reasons
+from cablewalk.walk.taint import Taint
+from cablewalk.walk.trace import Event, Refused, Shift, Trace, View
+from cablewalk.walk.watch import TOUCHING, Watch, touched_halves
+
+PHASE_SERIALS = 1_000_000
+"""Serial numbers set aside for each phase: claims of different phases never look alike."""
+
+
+class Fold:
+    """Applies moments to a configuration and writes a trace."""
+
+    def __init__(self, trace: Trace, config: Configuration, keep_going: bool) -> None:
+        self.trace = trace
+        self.config = config
+        self.keep_going = keep_going
+        self.continuity = Continuity(config)
+        self.watch = Watch(config, self.continuity)
+        self.running: dict[tuple[int, int], tuple[Effect, Pairs]] = {}
+        self.taint = Taint(config.wiring)
+        self._come_alive()
+        self.views = [self._view(n) for n in range(len(config.wiring.services))]
+        trace.start_views = tuple(self.views)
+        self._judge_start()
+
+    # -- the start --------------------------------------------------------------------
+
+    def _judge_start(self) -> None:
+        wiring, findings = self.config.wiring, self.trace.findings
+        findings.extend(self.watch.new_faults(None, range(len(wiring.strings))))
+        islands = {i for r in self.watch.live.regions for i in r.parents}
+        findings.extend(self.watch.newly_exposed(None, islands, (), False))
+        for n, service in enumerate(wiring.services):
+            if self.config.life[n] == ALIVE and self.views[n].state is State.DOWN:
+                why = "; ".join(
+                    dict.fromkeys(
+                        t.text
+                        for s in service.strings
+                        for t in self.continuity.verdicts[s].troubles
+                    )
+                )
+                findings.warning(
+                    "down-at-start",
+                    Address(0, service.path),
+                    f"{service.id} is down in the baseline",
+                    expected="a service that begins at the start is up then",
+                    difference=why,
+                    way_out="correct 'now', or say 'begins: established'",
+                )
+
+    # -- views ------------------------------------------------------------------------
+
+    def _view(self, number: int) -> View:
+        service = self.config.wiring.services[number]
+        verdicts = [self.continuity.verdicts[s] for s in service.strings]
+        return View(
+            self.continuity.states[number],
+            self.config.life[number],
+            tuple(v.standing for v in verdicts),
+            tuple(self.continuity.unproven(number)),
+            tuple(v.paths if v.standing is Standing.UP else () for v in verdicts),
+        )
+
+    def _come_alive(self) -> list[Change]:
+        """Bring awaited services to life that are up now and whose unit has arrived."""
+        config = self.config
+        changes = []
+        for n, service in enumerate(config.wiring.services):
+            if config.life[n] != AWAITED or self.continuity.states[n] is State.DOWN:
+                continue
+            unit = service.arrives_with
+            if unit == NONE or config.state_name(unit) == "installed":
+                changes.append(Change(Field.LIFE, n, AWAITED, ALIVE))
+        config.apply(changes)
+        return changes
+
+    # -- moments ----------------------------------------------------------------------
+
+    def moment(self, moment: Moment, plan: Plan) -> None:
+        """Let one task begin or end."""
+        key = (moment.task.phase, moment.task.serial)
+        if moment.begins:
+            self._begin(moment, plan)
+        elif key in self.running:
+            effect, pairs = self.running.pop(key)
+            self._end(moment, plan, effect, pairs)
+
+    def _begin(self, moment: Moment, plan: Plan) -> None:
+        task = moment.task
+        wiring = self.config.wiring
+        workers = tuple(wiring.by_id[w] for w in task.workers)
+        outcome = attempt_action(
+            self.config,
+            task.action,
+            workers,
+            task.phase * PHASE_SERIALS + task.serial + 1,
+            lambda n: self.continuity.states[n] is State.DOWN,
+            plan.procedure.roles,
+        )
+        if isinstance(outcome, Refusal):
+            self._refuse(task, moment.time_s, outcome)
+            return
+        self._check_words(task)
+        moving = outcome.items if task.verb in TOUCHING or task.verb == "found" else ()
+        broken = frozenset(s for i in moving for s in self.continuity.users(i))
+        disturbed = [
+            Change(Field.DISTURBED, s, 0, 1) for s in sorted(broken) if not self.config.disturbed[s]
+        ]
+        self._happen(moment, plan, outcome.items, None, [*outcome.begin, *disturbed], broken)
+        pairs = joined_pairs(self.config, outcome.items)
+        self.running[(task.phase, task.serial)] = (outcome, pairs)
+        if task.verb in TOUCHING:
+            halves = touched_halves(self.config, outcome.items)
+            finding = self.watch.touched_live(task, halves)
+            if finding is not None:
+                self._note(finding)
+                self.watch.exposed.update(h for h in halves if self.watch.live_contacts(h))
+
+    def _end(self, moment: Moment, plan: Plan, effect: Effect, pairs: Pairs) -> None:
+        task = moment.task
+        self._happen(moment, plan, effect.items, pairs, list(effect.end), frozenset())
+        if isinstance(task.action.verify, str):
+            self._verify(task, moment, plan)
+
+    def _happen(
+        self,
+        moment: Moment,
+        plan: Plan,
+        items: tuple[int, ...],
+        pairs: Pairs | None,
+        changes: list[Change],
+        broken: frozenset[int],
+    ) -> None:
+        """Apply changes, follow what they do, and write the event."""
+        config, task = self.config, moment.task
+        config.apply(changes)
+        service_changes = self.continuity.update(changes)
+        fresh = self.watch.update(changes)
+        now_joined = pairs if pairs is not None else joined_pairs(config, items)
+        more = [] if moment.begins else self._disturb_made(task, now_joined)
+        more += self._come_alive()
+        strings = sorted(
+            {s for c in service_changes for s in config.wiring.services[c.service].strings}
+        )
+        for finding in self.watch.new_faults(task, strings):
+            self._note(finding)
+        halves = touched_halves(config, items)
+        for finding in self.watch.newly_exposed(task, fresh, halves, task.verb in TOUCHING):
+            self._note(finding)
+        altered = {c.service for c in service_changes}
+        altered |= {c.item for c in (*changes, *more) if c.field is Field.LIFE}
+        altered |= {
+            config.wiring.strings[c.item].service
+            for c in (*changes, *more)
+            if c.field is Field.DISTURBED
+        }
+        shifts = self._shifts(plan, task, items, now_joined, altered, service_changes)
+        self.trace.events.append(
+            Event(moment.time_s, moment.begins, task, (*changes, *more), shifts, broken)
+        )
+
+    def _disturb_made(self, task: Task, pairs: Pairs) -> list[Change]:
+        """Mark the strings that now run over a join this action made."""
+        if task.verb not in TOUCHING and task.verb not in ("lock", "found"):
+            return []
+        config = self.config
+        changes = []
+        for item, joins in pairs:
+            for s in self.continuity.users(item):
+                if not config.disturbed[s] and uses(self.continuity.verdicts[s], joins):
+                    changes.append(Change(Field.DISTURBED, s, 0, 1))
+        changes = list(dict.fromkeys(changes))
+        config.apply(changes)
+        return changes
+
+    def _shifts(
+        self,
+        plan: Plan,
+        task: Task,
+        items: tuple[int, ...],
+        pairs: Pairs,
+        altered: Iterable[int],
+        service_changes: list[ServiceChange],
+    ) -> tuple[Shift, ...]:
+        by_service = {c.service: c for c in service_changes}
+        shifts = []
+        for n in sorted(altered):
+            before, after = self.views[n], self._view(n)
+            if before == after:
+                continue
+            self.views[n] = after
+            change = by_service.get(n)
+            lost = change is not None and loses(change)
+            why = reasons(self.config, task, items, pairs, change, lost)
+            planned = self._planned(plan, task, n)
+            shifts.append(Shift(n, before, after, why, planned))
+            down = before.state is not State.DOWN and after.state is State.DOWN
+            if down and after.life == ALIVE and not planned:
+                self._note(self._unplanned(task, n, shifts[-1]))
+        return tuple(shifts)
+
+    def _planned(self, plan: Plan, task: Task, service: int) -> bool:
+        name = self.config.wiring.services[service].id
+        return (
+            name in plan.steps[task.step].document.loses or name in plan.procedure.planned_outages
+        )
+
+    def _unplanned(self, task: Task, service: int, shift: Shift) -> Finding:
+        wiring = self.config.wiring
+        row = wiring.services[service]
+        return Finding(
+            "unplanned-loss",
+            Severity.ERROR,
+            task.address,
+            f"step {task.step_id}: {row.id} goes down, and nothing plans it",
+            expected=f"{row.id} stays up, or the step says 'loses: {row.id}'",
+            difference="; ".join(r.text for r in shift.reasons),
+            way_out=f"re-route {row.id} first, or plan the outage (loses, planned_outages)",
+            step=task.step_id,
+            items=(row.id,),
+        )
+
+    def _verify(self, task: Task, moment: Moment, plan: Plan) -> None:
+        """Prove every string of a service that is up; a service that is down is a finding."""
+        assert isinstance(task.action.verify, str)
+        wiring = self.config.wiring
+        n = wiring.service_by_id[task.action.verify]
+        row = wiring.services[n]
+        if self.continuity.states[n] is State.DOWN or self.config.life[n] != ALIVE:
+            why = [t.text for s in row.strings for t in self.continuity.verdicts[s].troubles]
+            self._note(
+                Finding(
+                    "verify-failed",
+                    Severity.ERROR,
+                    task.address,
+                    f"step {task.step_id}: {row.id} cannot be verified: it is {self.views[n].words}",
+                    expected="the service up when it is verified",
+                    difference="; ".join(dict.fromkeys(why)),
+                    step=task.step_id,
+                    items=(row.id,),
+                )
+            )
+            return
+        proven = [Change(Field.DISTURBED, s, 1, 0) for s in self.continuity.unproven(n)]
+        if proven:
+            self._happen(moment, plan, (), (), proven, frozenset())
+
+    # -- words and refusals -----------------------------------------------------------
+
+    def _check_words(self, task: Task) -> None:
+        """Compare what a step expects or verifies with how things stand."""
+        states = task.action.expect or task.action.verify
+        if not isinstance(states, dict):
+            return
+        wiring = self.config.wiring
+        for name, words in states.items():
+            if name in wiring.service_by_id:
+                n = wiring.service_by_id[name]
+                found, same = self.views[n].words, self._service_is(n, words)
+            else:
+                item = subject(wiring, name, words)
+                found = told(self.config, item)
+                sought = task.verb == "verify" and found == "unknown"
+                same = sought or is_so(self.config, item, words)
+            if not same:
+                self._note(
+                    Finding(
+                        "not-as-expected",
+                        Severity.ERROR,
+                        task.address.child(task.verb, name),
+                        f"step {task.step_id}: {name} is {found}",
+                        expected=words,
+                        way_out="correct the steps before, or the expectation",
+                        step=task.step_id,
+                        items=(name,),
+                    )
+                )
+
+    def _service_is(self, number: int, words: str) -> bool:
+        view = self.views[number]
+        if words == "unproven":
+            return bool(view.unproven)
+        return words in (view.words, view.words.split()[0])
+
+    def _refuse(self, task: Task, time_s: int, refusal: Refusal) -> None:
+        named = self.taint.named(task)
+        cause = self.taint.cause(named)
+        legal = f"legal now: {', '.join(refusal.legal)}" if refusal.legal else ""
+        self.trace.findings.add(
+            Finding(
+                "refused",
+                Severity.ERROR,
+                task.address,
+                f"step {task.step_id}: {task.verb} is impossible: {refusal.found}",
+                expected=refusal.expected,
+                way_out=legal,
+                step=task.step_id,
+                items=tuple(named),
+                because_of=cause,
+            )
+        )
+        self.trace.refused.append(Refused(task, time_s, refusal.found, cause))
+        self.taint.add(named, cause or task.step_id)
+        if not self.keep_going:
+            self.trace.stopped = True
+
+    def _note(self, finding: Finding) -> None:
+        """Add a finding, beneath the skipped step it follows from where there is one."""
+        self.trace.findings.add(self.taint.mark(finding))

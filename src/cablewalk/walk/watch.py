@@ -1,0 +1,177 @@
+"""What is watched at every event: live contacts, unwanted joins."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from cablewalk.continuity.graph import BARE, PART_ENGAGED
+from cablewalk.continuity.live import Liveness
+from cablewalk.continuity.services import Continuity, touched_by
+from cablewalk.findings import Address, Finding, Severity
+from cablewalk.replay.change import Change
+from cablewalk.replay.configuration import RETIRED, Configuration
+from cablewalk.replay.wiring import NONE, STRUCTURE
+from cablewalk.schedule.tasks import Task
+
+TOUCHING = frozenset({"mate", "engage", "seat", "park", "demate", "fit_cap", "remove_cap"})
+"""Verbs in which hands or contacts meet the contacts of a half."""
+
+CAUTION = (
+    "NASA LLIS 0579 (1996): avoid mating or demating any connector powered externally or by a "
+    "battery; the certified procedure and local rules decide"
+)
+
+
+class Watch:
+    """Keeps the live regions and the known faults, and tells what is new."""
+
+    def __init__(self, config: Configuration, continuity: Continuity) -> None:
+        self.config = config
+        self.continuity = continuity
+        self.live = Liveness(config)
+        self.exposed: set[int] = set()
+        self.faults: dict[int, set[tuple[str, str]]] = {}
+
+    # -- live -------------------------------------------------------------------------
+
+    def update(self, changes: Iterable[Change]) -> frozenset[int]:
+        """Bring the live regions up to date; return the islands that have become live."""
+        touched = touched_by(self.config, changes)
+        if not (touched.islands or touched.switches or touched.units):
+            return frozenset()
+        before = {n: r.parents for n, r in enumerate(self.live.regions)}
+        changed = self.live.refresh(touched.islands, bool(touched.switches or touched.units))
+        fresh: set[int] = set()
+        for n in changed:
+            fresh |= self.live.regions[n].parents.keys() - before[n].keys()
+        return frozenset(fresh)
+
+    def live_contacts(self, half: int) -> list[int]:
+        """Return the positions of a half's contacts that may be live."""
+        joints = self.config.wiring.joints[half]
+        return [
+            n for n, island in enumerate(joints) if island != STRUCTURE and self.live.of(island)
+        ]
+
+    def touched_live(self, task: Task, halves: Iterable[int]) -> Finding | None:
+        """Return the finding that a touched half has live contacts, or None."""
+        for half in halves:
+            contacts = self.live_contacts(half)
+            if contacts:
+                return self._finding(
+                    "live-contact",
+                    task,
+                    half,
+                    contacts,
+                    f"step {task.step_id}: {task.verb} touches live contacts: ",
+                    (half,),
+                )
+        return None
+
+    def newly_exposed(
+        self, task: Task | None, islands: Iterable[int], also: Iterable[int], known: bool
+    ) -> list[Finding]:
+        """Return findings for bare halves whose contacts have become live.
+
+        ``also`` are halves to look at besides those of the islands; with ``known`` they are
+        taken as reported already.
+        """
+        config, wiring = self.config, self.config.wiring
+        also = set(also)
+        halves = {h for i in islands if i != STRUCTURE for h, _ in wiring.sites[i]} | also
+        found = []
+        for half in sorted(halves):
+            if wiring.items[half].kind != "half" or config.moving(half):
+                continue
+            contacts = self.live_contacts(half)
+            if not contacts or config.state[half] not in (BARE, PART_ENGAGED):
+                self.exposed.discard(half)
+                continue
+            if half in self.exposed:
+                continue
+            self.exposed.add(half)
+            if half in also and known:
+                continue
+            lead = f"step {task.step_id}: {task.verb} leaves" if task else "the baseline has"
+            found.append(
+                self._finding(
+                    "live-exposed", task, half, contacts, f"{lead} bare contacts live: ", (half,)
+                )
+            )
+        return found
+
+    def _finding(
+        self,
+        rule: str,
+        task: Task | None,
+        half: int,
+        contacts: list[int],
+        lead: str,
+        items: tuple[int, ...],
+    ) -> Finding:
+        wiring = self.config.wiring
+        island = wiring.joints[half][contacts[0]]
+        feed = self.live.of(island)[0]
+        names = ", ".join(wiring.contact(half, n) for n in contacts[:4])
+        more = f" and {len(contacts) - 4} more" if len(contacts) > 4 else ""
+        path = " – ".join(wiring.island_name(i) for i in self.live.path(feed, island))
+        killers = [wiring.items[s].named for s in self.live.killers(feed)]
+        every = sorted({f for n in contacts for f in self.live.of(wiring.joints[half][n])})
+        others = [wiring.feeds[f].id for f in every if f != feed]
+        difference = f"path: {path}"
+        if others:
+            difference += f"; also from {', '.join(others)}"
+        return Finding(
+            rule,
+            Severity.ERROR,
+            task.address if task else Address(0, wiring.items[half].path),
+            f"{lead}{names}{more} may be live from feed {wiring.feeds[feed].id} "
+            f"({wiring.feeds[feed].volts:g} V)",
+            expected="contacts dead, and verified dead, before they are touched or left bare",
+            difference=difference,
+            way_out=f"switch off and block {' or '.join(killers)}"
+            if killers
+            else f"no switch of the baseline kills {wiring.feeds[feed].id}",
+            step=task.step_id if task else None,
+            items=tuple(wiring.items[i].id for i in items),
+            source=CAUTION,
+        )
+
+    # -- unwanted joins ---------------------------------------------------------------
+
+    def new_faults(self, task: Task | None, strings: Iterable[int]) -> list[Finding]:
+        """Return findings for faults (shorts, cross-ties, foreign terminals) not there before."""
+        wiring = self.config.wiring
+        found = []
+        for s in strings:
+            string = wiring.strings[s]
+            troubles = self.continuity.verdicts[s].troubles
+            now = {(t.rule, t.text) for t in troubles if t.rule}
+            before = self.faults.get(s, set())
+            self.faults[s] = now
+            if self.config.life[string.service] == RETIRED:
+                continue
+            for trouble in troubles:
+                if not trouble.rule or (trouble.rule, trouble.text) in before:
+                    continue
+                path = " – ".join(wiring.island_name(i) for i in trouble.path)
+                where = f"step {task.step_id}: " if task else ""
+                found.append(
+                    Finding(
+                        trouble.rule,
+                        Severity.ERROR,
+                        task.address if task else Address(0, string.path),
+                        f"{where}{string.id}: {trouble.text}",
+                        expected="only what its service means to join",
+                        difference=f"path: {path}" if path else "",
+                        way_out="demate what makes the join, or correct the wiring",
+                        step=task.step_id if task else None,
+                        items=(wiring.services[string.service].id,),
+                    )
+                )
+        return found
+
+
+def touched_halves(config: Configuration, items: Iterable[int]) -> list[int]:
+    """Return the halves among items an action claims."""
+    return [i for i in items if i != NONE and config.wiring.items[i].kind == "half"]
