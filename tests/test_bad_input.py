@@ -214,6 +214,6 @@ def test_an_empty_procedure_and_a_bad_time() -> None:
     told = [
         (f.address.document, loaded.source.line(f.address.path), f.rule) for f in loaded.findings
     ]
-    assert told == [(1, 3, "bad-value"), (1, 4, "wrong-type")]
+    assert told == [(1, 3, "bad-value"), (1, 4, "missing-key")]
     assert loaded.findings[0].expected == "a time of the form H:MM"
     assert loaded.findings[1].found == "steps is nothing"

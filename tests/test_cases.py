@@ -124,7 +124,8 @@ class Seen:
         for service, view in zip(wiring.services, views, strict=True):
             found[service.id] = view.words
             for string, standing in zip(service.strings, view.strings, strict=True):
-                found.setdefault(wiring.strings[string].id, str(standing))
+                name = wiring.strings[string].id
+                found[f"{name}.only" if name == service.id else name] = str(standing)
         return found
 
     def live(self, at: str) -> set[str]:

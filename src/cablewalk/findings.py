@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from enum import IntEnum
+from typing import Any
 
 Path = tuple[str | int, ...]
 
@@ -83,13 +84,13 @@ class Findings:
         """Append several findings."""
         self.items.extend(findings)
 
-    def error(self, rule: str, address: Address, found: str, **parts: str) -> None:
+    def error(self, rule: str, address: Address, found: str, **parts: Any) -> None:
         """Append a finding of severity error."""
-        self.add(Finding(rule, Severity.ERROR, address, found, **parts))  # type: ignore[arg-type]
+        self.add(Finding(rule, Severity.ERROR, address, found, **parts))
 
-    def warning(self, rule: str, address: Address, found: str, **parts: str) -> None:
+    def warning(self, rule: str, address: Address, found: str, **parts: Any) -> None:
         """Append a finding of severity warning."""
-        self.add(Finding(rule, Severity.WARNING, address, found, **parts))  # type: ignore[arg-type]
+        self.add(Finding(rule, Severity.WARNING, address, found, **parts))
 
     @property
     def worst(self) -> Severity | None:

@@ -5,9 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 from enum import IntEnum
+from itertools import pairwise
 
 from cablewalk.continuity.feeds import FeedInputs
-from cablewalk.continuity.strings import Standing, Verdict, judge
+from cablewalk.continuity.strings import judge
+from cablewalk.continuity.verdict import Standing, Verdict
 from cablewalk.replay.change import Change, Field
 from cablewalk.replay.configuration import Configuration
 from cablewalk.replay.wiring import NONE, STRUCTURE
@@ -78,6 +80,8 @@ class Continuity:
         self.config = config
         wiring = config.wiring
         self.inputs = FeedInputs(config)
+        self.rejudged: dict[int, tuple[Verdict, Verdict]] = {}
+        """The strings judged anew by the last update, with the verdicts before and after."""
         self.feed_up = self.inputs.up()
         self.if_selected: dict[int, bytearray] = {}
         self._owners: dict[int, set[int]] = {}
@@ -162,9 +166,11 @@ class Continuity:
     def _rejudge(self, stale: set[int]) -> list[ServiceChange]:
         wiring = self.config.wiring
         before: dict[int, list[tuple[int, Verdict, Verdict]]] = {}
+        self.rejudged = {}
         for n in sorted(stale):
             old, new = self.verdicts[n], self._judge(n)
             self.verdicts[n] = new
+            self.rejudged[n] = (old, new)
             for island in old.watched - new.watched:
                 self._watchers[island].discard(n)
             for island in new.watched - old.watched:
@@ -194,6 +200,15 @@ class Continuity:
             if config.disturbed[s] and self.verdicts[s].standing is Standing.UP
         ]
 
+    def why_down(self, service: int) -> str:
+        """Return what is wrong with the strings of a service, in words."""
+        texts = (
+            trouble.text
+            for s in self.config.wiring.services[service].strings
+            for trouble in self.verdicts[s].troubles
+        )
+        return "; ".join(dict.fromkeys(texts))
+
     def users(self, item: int) -> list[int]:
         """Return the strings whose own path uses the joined pair this half or cap belongs to."""
         wiring = self.config.wiring
@@ -209,7 +224,5 @@ class Continuity:
 
 def uses(verdict: Verdict, pairs: Iterable[tuple[int, int]]) -> bool:
     """Return whether a string's own path runs along one of these joined island pairs."""
-    steps = {
-        frozenset(step) for path in verdict.paths for step in zip(path, path[1:], strict=False)
-    }
+    steps = {frozenset(step) for path in verdict.paths for step in pairwise(path)}
     return any(frozenset(pair) in steps for pair in pairs)

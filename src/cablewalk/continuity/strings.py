@@ -2,53 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from enum import IntEnum
-
 from cablewalk.continuity.feeds import ON, unit_there
 from cablewalk.continuity.graph import FITTED, Parents, chain, net, sure_path
+from cablewalk.continuity.verdict import Standing, Trouble, Verdict
 from cablewalk.replay.configuration import Configuration
 from cablewalk.replay.wiring import NONE, STRUCTURE, Conductor, StringLine
-
-
-class Standing(IntEnum):
-    """How a string stands."""
-
-    DOWN = 0
-    AVAILABLE = 1
-    UP = 2
-
-    def __str__(self) -> str:
-        return self.name.lower()
-
-
-@dataclass(frozen=True, slots=True)
-class Trouble:
-    """Why a string is down. ``rule`` is set where it is a fault, not a mere gap."""
-
-    kind: str
-    text: str
-    path: tuple[int, ...] = ()
-    rule: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class Verdict:
-    """What was found of one string."""
-
-    standing: Standing
-    troubles: tuple[Trouble, ...]
-    paths: tuple[tuple[int, ...], ...]
-    """The conductors that make it, as islands from end to end."""
-    watched: frozenset[int]
-    """The islands whose joins can alter this verdict."""
-    feed: int = NONE
-    """The feed that feeds it."""
-
-    @property
-    def used(self) -> frozenset[int]:
-        """The islands on its own paths."""
-        return frozenset().union(*self.paths) if self.paths else frozenset()
 
 
 class _Judge:
@@ -105,14 +63,20 @@ class _Judge:
                 owner = self.wiring.items[self.wiring.terminals[terminal].owner]
                 self.trouble("gap", f"{owner.id} is not there")
         for end in {line.a, line.b} - {STRUCTURE}:
-            self.watched |= self.isolated(line, end, "").keys()
+            self.watched |= self.isolated(line, end).keys()
         if not self.made(line, line.a, line.b):
             self.trouble("gap", f"{line.name} is not joined")
 
     # -- isolation --------------------------------------------------------------------
 
-    def isolated(self, line: Conductor, start: int, role: str) -> Parents:
-        """Judge the net of one end of a line; return the net. ``role``: hi, ret or empty."""
+    def isolated(
+        self, line: Conductor, start: int, role: str = "", partner: Conductor | None = None
+    ) -> Parents:
+        """Judge the net of one end of a line; return the net.
+
+        ``role`` is hi or ret for a load's line; what belongs to its ``partner``, the other of
+        the two, is judged as a short or as wrong polarity, not here.
+        """
         wiring = self.wiring
         parents = net(self.config, start)
         for island in parents:
@@ -123,6 +87,8 @@ class _Judge:
                     )
                 continue
             for terminal in wiring.island_terminals[island]:
+                if partner is not None and wiring.terminals[terminal].family == partner.family:
+                    continue
                 if not self._belongs(terminal, line, role):
                     name = wiring.terminals[terminal].name
                     self._unwanted(line, name, chain(parents, island), "foreign-terminal")
@@ -153,8 +119,8 @@ class _Judge:
         if not self.end_there(hi.a_terminal):
             owner = wiring.items[wiring.terminals[hi.a_terminal].owner]
             self.trouble("gap", f"{owner.id} is not there")
-        high = self.isolated(hi, hi.a, "hi")
-        back = self.isolated(ret, ret.a, "ret")
+        high = self.isolated(hi, hi.a, "hi", ret)
+        back = self.isolated(ret, ret.a, "ret", hi)
         self.watched |= high.keys() | back.keys()
         if ret.a in high:
             self.trouble(
@@ -189,6 +155,8 @@ class _Judge:
         """Note feeds reaching the wrong way round or unlisted; return those on the high net."""
         wiring = self.wiring
         highs = []
+        assert self.string.load is not None
+        shorted = self.string.load[1].a in high
         for number, feed in enumerate(wiring.feeds):
             if not self._feed_there(number):
                 continue
@@ -203,7 +171,7 @@ class _Judge:
                         "feed-not-listed",
                     )
             for net_of, island, what in ((high, f_ret, "return"), (back, f_hi, "high")):
-                if island in net_of:
+                if island in net_of and not shorted:
                     side = "high" if what == "return" else "return"
                     self.trouble(
                         "unwanted",
@@ -242,7 +210,7 @@ class _Judge:
                 island = wiring.terminals[wiring.feeds[other].hi].island
                 self.trouble(
                     "unwanted",
-                    f"feeds {wiring.feeds[first].id} and {wiring.feeds[other].id} are tied together",
+                    f"feed {wiring.feeds[first].id} is tied to {wiring.feeds[other].id}",
                     chain(high, island),
                     "cross-tie",
                 )
@@ -265,6 +233,20 @@ class _Judge:
                 self.paths.append(chain(reach, met[0]))
             else:
                 self.trouble("gap", f"the termination {wiring.terminals[terminal].name} is missing")
+
+
+def unreached(config: Configuration, string: StringLine) -> list[int]:
+    """Return the feeds a string lists that reach neither of its load's terminals."""
+    if string.load is None:
+        return []
+    reach = net(config, string.load[0].a).keys() | net(config, string.load[1].a).keys()
+    terminals, feeds = config.wiring.terminals, config.wiring.feeds
+    return [
+        f
+        for f in string.feeds
+        if terminals[feeds[f].hi].island not in reach
+        and terminals[feeds[f].ret].island not in reach
+    ]
 
 
 def judge(

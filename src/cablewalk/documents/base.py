@@ -11,6 +11,7 @@ from pydantic import (
     ConfigDict,
     Field,
     StringConstraints,
+    model_validator,
 )
 
 from cablewalk.units import parse_clock
@@ -26,6 +27,14 @@ class Strict(BaseModel):
     model_config = ConfigDict(
         extra="forbid", frozen=True, allow_inf_nan=False, str_strip_whitespace=True
     )
+
+    @model_validator(mode="before")
+    @classmethod
+    def _empty_is_absent(cls, value: Any) -> Any:
+        """Let a key with nothing after it count as not written."""
+        if isinstance(value, dict) and None in value.values():
+            return {key: entry for key, entry in value.items() if entry is not None}
+        return value
 
 
 Id = Annotated[

@@ -7,9 +7,10 @@ from typing import Annotated, Literal
 from pydantic import BeforeValidator
 
 from cablewalk.documents.base import Id, Label, Strict, as_mapping
-from cablewalk.documents.hardware import Bag, Cap, Interface, Person, Place, WayPath
+from cablewalk.documents.hardware import Bag, Cap, Interface, Person
 from cablewalk.documents.harness import Harness
 from cablewalk.documents.now import Now
+from cablewalk.documents.places import Place, WayPath
 from cablewalk.documents.service import Service
 
 

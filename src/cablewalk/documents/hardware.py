@@ -14,9 +14,7 @@ from cablewalk.documents.base import (
     Name,
     Positive,
     Ref,
-    Refs,
     Strict,
-    as_mapping,
     as_words,
 )
 
@@ -198,7 +196,7 @@ class Switch(Marked):
     @model_validator(mode="before")
     @classmethod
     def _short(cls, value: Any) -> Any:
-        return {} if value is None else value
+        return value or {}
 
 
 class Cap(Marked):
@@ -235,15 +233,6 @@ class Cap(Marked):
         return bool(self.joins or self.wired)
 
 
-class Cover(Marked):
-    """A shield with fasteners over halves and over segments that pass beneath it."""
-
-    fasteners: Annotated[int, Field(ge=1, le=500)]
-    captive: bool = True
-    over: Ids = ()
-    over_segments: Refs = ()
-
-
 class Bag(Marked):
     """Holds harnesses, caps, tools and ties. What it holds now stands under ``now``."""
 
@@ -253,7 +242,7 @@ class Bag(Marked):
     @model_validator(mode="before")
     @classmethod
     def _short(cls, value: Any) -> Any:
-        return {} if value is None else value
+        return value or {}
 
 
 PersonKind = Literal["outside", "inside", "ground", "vehicle"]
@@ -272,31 +261,3 @@ class Person(Marked):
     @classmethod
     def _short(cls, value: Any) -> Any:
         return {"kind": value} if isinstance(value, str) else value
-
-
-class Zone(Marked):
-    """A thermal node kept warm by services."""
-
-    services: Ids = ()
-
-
-class WayPath(Strict):
-    """A path between two places, with its length and the points where ties can be fitted."""
-
-    between: Annotated[tuple[Id, Id], BeforeValidator(as_words)]
-    length_m: Positive
-    tie_points: Ids = ()
-
-
-class Place(Marked):
-    """Where a worker can be, and all that is there.
-
-    ``halves`` given at the place itself stand on a bonded panel that bears the place's id.
-    """
-
-    halves: dict[Id, Half] = {}
-    panels: dict[Id, Panel] = {}
-    units: dict[Id, Unit] = {}
-    switches: Annotated[dict[Id, Switch], BeforeValidator(as_mapping)] = {}
-    covers: dict[Id, Cover] = {}
-    zones: dict[Id, Zone] = {}

@@ -146,7 +146,7 @@ def remove(attempt: Attempt, name: str) -> None:
         if mate != NONE and attempt.wiring.items[mate].kind == "half":
             raise attempt.refuse(
                 item,
-                f"{attempt.named(half)} on {attempt.named(item)} is mated with {attempt.named(mate)}",
+                f"its {attempt.named(half)} is mated with {attempt.named(mate)}",
                 "nothing mated on what is removed",
                 ("demate",),
             )

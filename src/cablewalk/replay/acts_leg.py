@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 from cablewalk.replay.attempt import Attempt
 from cablewalk.replay.change import Field
 from cablewalk.replay.wiring import NONE
@@ -140,7 +142,7 @@ def route(attempt: Attempt, name: str, paths: tuple[str, ...]) -> None:
 
 def _chained(attempt: Attempt, segment: int, laid: tuple[int, ...]) -> None:
     ends = [set(attempt.wiring.path_ends[path]) for path in laid]
-    for one, two in zip(laid, laid[1:], strict=False):
+    for one, two in pairwise(laid):
         a, b = set(attempt.wiring.path_ends[one]), set(attempt.wiring.path_ends[two])
         if a.isdisjoint(b):
             raise attempt.refuse(

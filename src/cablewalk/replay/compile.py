@@ -2,66 +2,19 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
-
 from cablewalk.documents.baseline import Baseline
-from cablewalk.documents.hardware import Half, Interface
+from cablewalk.documents.hardware import Half
 from cablewalk.documents.harness import Harness
-from cablewalk.findings import Address, Findings, Path
+from cablewalk.findings import Findings, Path
+from cablewalk.replay.compile_parts import add_caps_and_bags, add_covers
+from cablewalk.replay.draft import Draft, set_interface
 from cablewalk.replay.islands import join_islands
 from cablewalk.replay.lines import compile_services
 from cablewalk.replay.names import Names
-from cablewalk.replay.wiring import NONE, Item, Wiring
+from cablewalk.replay.wiring import NONE, Wiring
 
 MAX_CONTACTS = 500_000
 """More contacts than this are refused: the largest configuration measured has a fifth."""
-
-
-@dataclass(slots=True)
-class Draft:
-    """A wiring in the making, with the names and findings met so far."""
-
-    baseline: Baseline
-    names: Names
-    wiring: Wiring = field(default_factory=Wiring)
-    halves: dict[int, Half] = field(default_factory=dict)
-    """Fixed half items to their documents."""
-    harnesses: dict[int, Harness] = field(default_factory=dict)
-
-    def add(
-        self,
-        kind: str,
-        name: str,
-        path: Path,
-        *,
-        label: str = "",
-        where: str = "",
-        owner: int = NONE,
-        role: str = "",
-        shared: bool = False,
-    ) -> int:
-        """Add an item and register its id; a shared id (leg and half) is registered once.
-
-        Returns NONE, after a finding, when the id is taken.
-        """
-        if not shared and not self.names.add(kind, name, path):
-            return NONE
-        index = len(self.wiring.items)
-        self.wiring.items.append(Item(kind, name, label, where, path, owner, role))
-        self.wiring.joints.append(())
-        if not shared:
-            self.wiring.by_id[name] = index
-        return index
-
-    def need(self, name: str, kinds: tuple[str, ...], path: Path) -> int:
-        """Return the item of this id, or NONE after a finding."""
-        if self.names.check(name, kinds, path):
-            return self.wiring.by_id[name]
-        return NONE
-
-    def error(self, rule: str, path: Path, found: str, **parts: str) -> None:
-        """Add an error finding at a path of the baseline."""
-        self.names.findings.error(rule, Address(0, path), found, **parts)
 
 
 def compile_wiring(baseline: Baseline, findings: Findings) -> Wiring:
@@ -74,8 +27,18 @@ def compile_wiring(baseline: Baseline, findings: Findings) -> Wiring:
     _add_places(draft)
     _add_people(draft)
     _add_harnesses(draft)
-    _add_caps_and_bags(draft)
-    _add_covers(draft)
+    add_caps_and_bags(draft)
+    add_covers(draft)
+    contacts = sum(len(names) for names in draft.wiring.contact_names.values())
+    if contacts > MAX_CONTACTS:
+        draft.error(
+            "too-many-contacts",
+            ("interfaces",),
+            f"the halves have {contacts} contacts between them",
+            expected=f"at most {MAX_CONTACTS}",
+            way_out="split the baseline",
+        )
+        return draft.wiring
     join_islands(draft)
     compile_services(draft)
     _late_references(draft)
@@ -144,34 +107,9 @@ def _add_halves(draft: Draft, owner: int, halves: dict[str, Half], path: Path) -
         if index != NONE:
             mounted.append(index)
             draft.halves[index] = half
-            _set_interface(draft, index, half.interface, half.gender, (*path, name, "interface"))
+            set_interface(draft, index, half.interface, half.gender, (*path, name, "interface"))
     if owner != NONE:
         draft.wiring.mounted[owner] = tuple(mounted)
-
-
-def _set_interface(draft: Draft, item: int, interface: str, gender: str, path: Path) -> None:
-    document = draft.baseline.interfaces.get(interface)
-    if document is None:
-        known = list(draft.baseline.interfaces)
-        from_names = Names(draft.names.findings)
-        from_names.kinds = dict.fromkeys(known, "interface")
-        from_names.check(interface, ("interface",), path)
-        document = Interface(contacts=("1",), family=f"?{interface}")
-    wiring = draft.wiring
-    wiring.contact_names[item] = document.contacts
-    wiring.interface_key[item] = interface_key(interface, document)
-    wiring.gender[item] = gender
-
-
-def interface_key(name: str, interface: Interface) -> tuple[str, str, str, str, tuple[str, ...]]:
-    """Return what must agree for two halves to mate: family, shell, insert, key, contacts.
-
-    An interface that says nothing of its make is a family of its own.
-    """
-    family = interface.family
-    if not (family or interface.shell or interface.insert):
-        family = name
-    return family, interface.shell, interface.insert, interface.key, interface.contacts
 
 
 def _add_people(draft: Draft) -> None:
@@ -204,7 +142,7 @@ def _add_harnesses(draft: Draft) -> None:
                 if half == NONE:
                     continue
                 assert leg.interface is not None and leg.gender is not None
-                _set_interface(draft, half, leg.interface, leg.gender, (*where, "interface"))
+                set_interface(draft, half, leg.interface, leg.gender, (*where, "interface"))
                 index = draft.add(
                     "leg", key, where, label=leg.label, where=leg.where, owner=item, shared=True
                 )
@@ -243,67 +181,6 @@ def _add_segments(
         for leg in own:
             wiring.segment_of_leg[leg] = index
     wiring.segments_of[item] = tuple(made)
-
-
-def _add_caps_and_bags(draft: Draft) -> None:
-    wiring = draft.wiring
-    for name, bag in draft.baseline.bags.items():
-        draft.add("bag", name, ("bags", name), label=bag.label, where=bag.where)
-    for name, cap in draft.baseline.caps.items():
-        at: Path = ("caps", name)
-        index = draft.add("cap", name, at, label=cap.label, where=cap.where)
-        if index == NONE:
-            continue
-        wiring.cap_tethered[index] = cap.tethered and cap.on is not None
-        if cap.on is not None:
-            half = draft.need(cap.on, ("half",), (*at, "on"))
-            if half != NONE:
-                wiring.cap_on[index] = half
-                if half in wiring.cap_of:
-                    draft.error(
-                        "two-caps",
-                        (*at, "on"),
-                        f"{cap.on} already has the cap {wiring.items[wiring.cap_of[half]].id}",
-                        expected="one cap of its own for each half",
-                        way_out="give the second cap 'fits' instead of 'on'",
-                    )
-                else:
-                    wiring.cap_of[half] = index
-                wiring.cap_fits[index] = (wiring.interface_key[half], wiring.gender[half])
-                wiring.contact_names[index] = wiring.contact_names[half]
-        elif cap.fits is not None:
-            interface, gender = cap.fits
-            _set_interface(draft, index, interface, gender, (*at, "fits"))
-            wiring.cap_fits[index] = (wiring.interface_key[index], gender)
-
-
-def _add_covers(draft: Draft) -> None:
-    wiring = draft.wiring
-    over: dict[int, list[int]] = {}
-    for place_name, place in draft.baseline.places.items():
-        for name, cover in place.covers.items():
-            at: Path = ("places", place_name, "covers", name)
-            index = draft.add(
-                "cover",
-                name,
-                at,
-                label=cover.label,
-                where=cover.where,
-                owner=wiring.by_id.get(place_name, NONE),
-            )
-            if index == NONE:
-                continue
-            wiring.fasteners[index] = cover.fasteners
-            for n, half_name in enumerate(cover.over):
-                half = draft.need(half_name, ("half",), (*at, "over", n))
-                if half != NONE:
-                    over.setdefault(half, []).append(index)
-            beneath = [
-                draft.need(segment, ("segment",), (*at, "over_segments", n))
-                for n, segment in enumerate(cover.over_segments)
-            ]
-            wiring.cover_segments[index] = tuple(s for s in beneath if s != NONE)
-    wiring.covers_over.update({half: tuple(covers) for half, covers in over.items()})
 
 
 def _late_references(draft: Draft) -> None:

@@ -86,13 +86,13 @@ class Configuration:
         """Write the changes, in order."""
         tables = self.tables
         for field, item, _old, new in changes:
-            tables[field][item] = new  # type: ignore[index]
+            tables[field][item] = new  # type: ignore[assignment]
 
     def undo(self, changes: Iterable[Change]) -> None:
         """Take the changes back, last first."""
         tables = self.tables
         for field, item, old, _new in reversed(tuple(changes)):
-            tables[field][item] = old  # type: ignore[index]
+            tables[field][item] = old  # type: ignore[assignment]
 
     def value(self, field: Field, item: int) -> Value:
         """Return the present value of one field."""

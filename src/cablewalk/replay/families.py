@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from cablewalk.replay.islands import Merger
+from cablewalk.replay.joiner import Merger
 from cablewalk.replay.wiring import NONE, Wiring
 
 
@@ -26,9 +26,9 @@ def set_families(wiring: Wiring) -> None:
             merger.join(node(line.a_terminal), node(line.b_terminal))
         if string.load is not None:
             hi, ret = string.load
-            for feed in string.feeds:
-                merger.join(node(hi.a_terminal), node(wiring.feeds[feed].hi))
-                merger.join(node(ret.a_terminal), node(wiring.feeds[feed].ret))
+            for number in string.feeds:
+                merger.join(node(hi.a_terminal), node(wiring.feeds[number].hi))
+                merger.join(node(ret.a_terminal), node(wiring.feeds[number].ret))
     for feed in wiring.feeds:
         for other in feed.parallel_with:
             merger.join(node(feed.hi), node(wiring.feeds[other].hi))

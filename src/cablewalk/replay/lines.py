@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 from cablewalk.documents.hardware import Feed, Unit
-from cablewalk.documents.service import Line, Service, Strand
+from cablewalk.documents.service import Service, Strand
 from cablewalk.findings import Path
+from cablewalk.replay.draft import Draft
 from cablewalk.replay.families import set_families
+from cablewalk.replay.line_reader import LineReader
 from cablewalk.replay.wiring import (
     NONE,
     STRUCTURE,
@@ -18,16 +18,11 @@ from cablewalk.replay.wiring import (
 )
 from cablewalk.units import seconds
 
-if TYPE_CHECKING:
-    from cablewalk.replay.compile import Draft
-
-NO_TERMINAL = NONE
-
 
 def compile_services(draft: Draft) -> None:
     """Fill the wiring's feeds, strings and services."""
     _feeds(draft)
-    for name, service in draft.baseline.services.items():
+    for name in draft.baseline.services:
         path: Path = ("services", name)
         if draft.names.add("service", name, path):
             draft.wiring.service_by_id[name] = len(draft.wiring.service_by_id)
@@ -98,88 +93,6 @@ def _feed_ids(draft: Draft, names: tuple[str, ...], path: Path) -> tuple[int, ..
     return tuple(found)
 
 
-class _Reader:
-    """Resolves the references of one string."""
-
-    def __init__(self, draft: Draft, path: Path) -> None:
-        self.draft = draft
-        self.path = path
-        self.failed = False
-
-    def _fail(self, rule: str, found: str, expected: str) -> None:
-        self.failed = True
-        self.draft.error(rule, self.path, found, expected=expected)
-
-    def end(self, text: str) -> tuple[int, int]:
-        """Return (island, terminal) of a line's end; contacts are allowed for bonding points."""
-        wiring = self.draft.wiring
-        if text == "structure":
-            return STRUCTURE, NO_TERMINAL
-        if text in wiring.terminal_by_name:
-            terminal = wiring.terminal_by_name[text]
-            return wiring.terminals[terminal].island, terminal
-        owner, _, name = text.partition(".")
-        unit = wiring.by_id.get(owner, NONE)
-        if unit == NONE:
-            self.failed = not self.draft.names.check(owner, ("unit", "cap"), self.path) or True
-        else:
-            known = [t.name for t in wiring.terminals if t.owner == unit]
-            self._fail(
-                "unknown-terminal",
-                f"{owner} has no terminal {name}",
-                f"one of {', '.join(known)}"
-                if known
-                else "the terminal of a unit or electrical cap",
-            )
-        return STRUCTURE, NO_TERMINAL
-
-    def contact(self, text: str) -> frozenset[int]:
-        """Return the islands a ``through`` or ``parallel`` entry stands for."""
-        wiring = self.draft.wiring
-        owner, dot, name = text.partition(".")
-        if text in wiring.terminal_by_name:
-            return frozenset({wiring.terminals[wiring.terminal_by_name[text]].island})
-        item = wiring.by_id.get(owner, NONE)
-        if item == NONE or wiring.items[item].kind != "half":
-            self.failed = True
-            self.draft.names.check(owner, ("half",), self.path)
-            return frozenset()
-        joints = wiring.joints[item]
-        if not dot:
-            return frozenset(joints) - {STRUCTURE}
-        names = (*wiring.contact_names[item], "shell")
-        if name not in names or not joints:
-            self._fail(
-                "unknown-contact", f"{owner} has no contact {name}", "a contact of that half"
-            )
-            return frozenset()
-        return frozenset({joints[names.index(name)]})
-
-    def through(self, entries: tuple[str, ...]) -> tuple[frozenset[int], ...]:
-        """Return the island sets a line must visit, in order."""
-        return tuple(self.contact(text) for text in entries)
-
-    def conductors(self, entries: tuple[str, ...]) -> tuple[int, ...]:
-        """Return the island of each parallel conductor."""
-        return tuple(min(self.contact(text), default=STRUCTURE) for text in entries)
-
-    def line(self, line: Line, strand: Strand) -> Conductor:
-        """Return a line compiled."""
-        a, a_terminal = self.end(line.a)
-        b, b_terminal = self.end(line.b)
-        parallel = self.conductors(line.parallel)
-        return Conductor(
-            name=f"{line.a} to {line.b}",
-            a=a,
-            b=b,
-            a_terminal=a_terminal,
-            b_terminal=b_terminal,
-            through=self.through(line.through or strand.through),
-            parallel=parallel,
-            need=line.need or len(parallel),
-        )
-
-
 def _service(draft: Draft, name: str, service: Service) -> None:
     wiring = draft.wiring
     number = wiring.service_by_id[name]
@@ -218,7 +131,7 @@ def _service(draft: Draft, name: str, service: Service) -> None:
 def _string(
     draft: Draft, service: int, name: str, key: str, strand: Strand, path: Path
 ) -> StringLine | None:
-    reader = _Reader(draft, path)
+    reader = LineReader(draft, path)
     load = None
     if strand.load:
         load = _load(draft, reader, strand, path)
@@ -246,7 +159,7 @@ def _string(
 
 
 def _load(
-    draft: Draft, reader: _Reader, strand: Strand, path: Path
+    draft: Draft, reader: LineReader, strand: Strand, path: Path
 ) -> tuple[Conductor, Conductor] | None:
     ends = strand.load_terminals
     if ends is None or not ends[1]:
@@ -264,9 +177,7 @@ def _load(
         entries = () if strand.parallel is None else getattr(strand.parallel, role)
         parallel = reader.conductors(entries)
         need = 0 if strand.parallel is None or not parallel else strand.parallel.need
-        made.append(
-            Conductor(text, island, STRUCTURE, terminal, NO_TERMINAL, through, parallel, need)
-        )
+        made.append(Conductor(text, island, STRUCTURE, terminal, NONE, through, parallel, need))
         if need > len(parallel):
             draft.error(
                 "bad-value",

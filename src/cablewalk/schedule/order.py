@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from itertools import pairwise
 
 from cablewalk.documents.procedure import Step
 from cablewalk.findings import Findings
@@ -198,9 +199,7 @@ def _in_order(
     """
     tasks = plan.tasks()
     previous = {
-        task.serial: other.serial
-        for step in plan.steps
-        for other, task in zip(step.tasks, step.tasks[1:], strict=False)
+        task.serial: other.serial for step in plan.steps for other, task in pairwise(step.tasks)
     }
     remaining = {step.position: len(step.tasks) for step in plan.steps}
     closed: set[int] = set()

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from itertools import pairwise
 
 from cablewalk.continuity.services import State
-from cablewalk.continuity.strings import Standing
+from cablewalk.continuity.verdict import Standing
 from cablewalk.replay.configuration import ALIVE
 from cablewalk.units import seconds
 from cablewalk.walk.trace import Event, Reason, Shift, Trace, View
@@ -105,9 +106,7 @@ def _verify(trace: Trace, spells: list[Spell]) -> None:
         name = event.task.action.verify
         if isinstance(name, str) and not event.begins:
             verifies.setdefault(trace.wiring.service_by_id[name], []).append(event.time_s)
-    following = {
-        id(a): b for a, b in zip(spells, spells[1:], strict=False) if a.service == b.service
-    }
+    following = {id(a): b for a, b in pairwise(spells) if a.service == b.service}
     for spell in spells:
         if spell.to_s is None or spell.retired:
             continue

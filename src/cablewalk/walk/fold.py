@@ -5,20 +5,21 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from cablewalk.continuity.services import Continuity, ServiceChange, State, uses
-from cablewalk.continuity.strings import Standing
-from cablewalk.findings import Address, Finding, Severity
+from cablewalk.continuity.verdict import Standing
+from cablewalk.findings import Finding, Severity
 from cablewalk.replay.act import attempt_action
 from cablewalk.replay.attempt import Effect, Refusal
 from cablewalk.replay.change import Change, Field
 from cablewalk.replay.configuration import ALIVE, AWAITED, Configuration
-from cablewalk.replay.standing import is_so, subject, told
 from cablewalk.replay.wiring import NONE
 from cablewalk.schedule.order import Moment
 from cablewalk.schedule.tasks import Plan, Task
+from cablewalk.walk.outset import judge_start
 from cablewalk.walk.reasons import Pairs, joined_pairs, loses, reasons
 from cablewalk.walk.taint import Taint
 from cablewalk.walk.trace import Event, Refused, Shift, Trace, View
 from cablewalk.walk.watch import TOUCHING, Watch, touched_halves
+from cablewalk.walk.words import unlike
 
 PHASE_SERIALS = 1_000_000
 """Serial numbers set aside for each phase: claims of different phases never look alike."""
@@ -33,37 +34,13 @@ class Fold:
         self.keep_going = keep_going
         self.continuity = Continuity(config)
         self.watch = Watch(config, self.continuity)
-        self.running: dict[tuple[int, int], tuple[Effect, Pairs]] = {}
+        self.running: dict[tuple[int, int], tuple[Effect, Pairs, frozenset[int]]] = {}
+        """What is being done: its effect, the joins at work, the halves live beforehand."""
         self.taint = Taint(config.wiring)
         self._come_alive()
         self.views = [self._view(n) for n in range(len(config.wiring.services))]
         trace.start_views = tuple(self.views)
-        self._judge_start()
-
-    # -- the start --------------------------------------------------------------------
-
-    def _judge_start(self) -> None:
-        wiring, findings = self.config.wiring, self.trace.findings
-        findings.extend(self.watch.new_faults(None, range(len(wiring.strings))))
-        islands = {i for r in self.watch.live.regions for i in r.parents}
-        findings.extend(self.watch.newly_exposed(None, islands, (), False))
-        for n, service in enumerate(wiring.services):
-            if self.config.life[n] == ALIVE and self.views[n].state is State.DOWN:
-                why = "; ".join(
-                    dict.fromkeys(
-                        t.text
-                        for s in service.strings
-                        for t in self.continuity.verdicts[s].troubles
-                    )
-                )
-                findings.warning(
-                    "down-at-start",
-                    Address(0, service.path),
-                    f"{service.id} is down in the baseline",
-                    expected="a service that begins at the start is up then",
-                    difference=why,
-                    way_out="correct 'now', or say 'begins: established'",
-                )
+        judge_start(self.config, self.continuity, self.watch, trace.findings)
 
     # -- views ------------------------------------------------------------------------
 
@@ -99,8 +76,7 @@ class Fold:
         if moment.begins:
             self._begin(moment, plan)
         elif key in self.running:
-            effect, pairs = self.running.pop(key)
-            self._end(moment, plan, effect, pairs)
+            self._end(moment, plan, *self.running.pop(key))
 
     def _begin(self, moment: Moment, plan: Plan) -> None:
         task = moment.task
@@ -117,25 +93,27 @@ class Fold:
         if isinstance(outcome, Refusal):
             self._refuse(task, moment.time_s, outcome)
             return
-        self._check_words(task)
+        for finding in unlike(self.config, self.views, task):
+            self._note(finding)
         moving = outcome.items if task.verb in TOUCHING or task.verb == "found" else ()
         broken = frozenset(s for i in moving for s in self.continuity.users(i))
         disturbed = [
             Change(Field.DISTURBED, s, 0, 1) for s in sorted(broken) if not self.config.disturbed[s]
         ]
-        self._happen(moment, plan, outcome.items, None, [*outcome.begin, *disturbed], broken)
+        halves = touched_halves(self.config, outcome.items) if task.verb in TOUCHING else []
+        live = frozenset(h for h in halves if self.watch.live_contacts(h))
+        self._happen(moment, plan, outcome.items, None, [*outcome.begin, *disturbed], broken, live)
         pairs = joined_pairs(self.config, outcome.items)
-        self.running[(task.phase, task.serial)] = (outcome, pairs)
-        if task.verb in TOUCHING:
-            halves = touched_halves(self.config, outcome.items)
-            finding = self.watch.touched_live(task, halves)
-            if finding is not None:
-                self._note(finding)
-                self.watch.exposed.update(h for h in halves if self.watch.live_contacts(h))
+        self.running[(task.phase, task.serial)] = (outcome, pairs, live)
+        touched = self.watch.touched_live(task, halves)
+        if touched is not None:
+            self._note(touched)
 
-    def _end(self, moment: Moment, plan: Plan, effect: Effect, pairs: Pairs) -> None:
+    def _end(
+        self, moment: Moment, plan: Plan, effect: Effect, pairs: Pairs, live: frozenset[int]
+    ) -> None:
         task = moment.task
-        self._happen(moment, plan, effect.items, pairs, list(effect.end), frozenset())
+        self._happen(moment, plan, effect.items, pairs, list(effect.end), frozenset(), live)
         if isinstance(task.action.verify, str):
             self._verify(task, moment, plan)
 
@@ -147,22 +125,23 @@ class Fold:
         pairs: Pairs | None,
         changes: list[Change],
         broken: frozenset[int],
+        live: frozenset[int],
     ) -> None:
-        """Apply changes, follow what they do, and write the event."""
+        """Apply changes, follow what they do, and write the event.
+
+        ``live``: halves that were live before the action, reported already as touched live.
+        """
         config, task = self.config, moment.task
         config.apply(changes)
         service_changes = self.continuity.update(changes)
         fresh = self.watch.update(changes)
         now_joined = pairs if pairs is not None else joined_pairs(config, items)
-        more = [] if moment.begins else self._disturb_made(task, now_joined)
+        more = self._disturb(task, now_joined, moment.begins)
         more += self._come_alive()
-        strings = sorted(
-            {s for c in service_changes for s in config.wiring.services[c.service].strings}
-        )
-        for finding in self.watch.new_faults(task, strings):
+        for finding in self.watch.new_faults(task, sorted(self.continuity.rejudged)):
             self._note(finding)
         halves = touched_halves(config, items)
-        for finding in self.watch.newly_exposed(task, fresh, halves, task.verb in TOUCHING):
+        for finding in self.watch.newly_exposed(task, fresh, halves, live):
             self._note(finding)
         altered = {c.service for c in service_changes}
         altered |= {c.item for c in (*changes, *more) if c.field is Field.LIFE}
@@ -176,17 +155,26 @@ class Fold:
             Event(moment.time_s, moment.begins, task, (*changes, *more), shifts, broken)
         )
 
-    def _disturb_made(self, task: Task, pairs: Pairs) -> list[Change]:
-        """Mark the strings that now run over a join this action made."""
-        if task.verb not in TOUCHING and task.verb not in ("lock", "found"):
+    def _disturb(self, task: Task, pairs: Pairs, begins: bool) -> list[Change]:
+        """Mark the strings disturbed: now run over a join made, or gone or back by a join."""
+        if task.verb not in TOUCHING and task.verb not in ("lock", "found", "install", "remove"):
             return []
         config = self.config
-        changes = []
-        for item, joins in pairs:
-            for s in self.continuity.users(item):
-                if not config.disturbed[s] and uses(self.continuity.verdicts[s], joins):
-                    changes.append(Change(Field.DISTURBED, s, 0, 1))
-        changes = list(dict.fromkeys(changes))
+        strings = {
+            s
+            for s, (old, new) in self.continuity.rejudged.items()
+            if old.join_troubles != new.join_troubles
+        }
+        if not begins:
+            for item, joins in pairs:
+                strings.update(
+                    s
+                    for s in self.continuity.users(item)
+                    if uses(self.continuity.verdicts[s], joins)
+                )
+        changes = [
+            Change(Field.DISTURBED, s, 0, 1) for s in sorted(strings) if not config.disturbed[s]
+        ]
         config.apply(changes)
         return changes
 
@@ -229,7 +217,7 @@ class Fold:
             "unplanned-loss",
             Severity.ERROR,
             task.address,
-            f"step {task.step_id}: {row.id} goes down, and nothing plans it",
+            f"{row.id} goes down, and nothing plans it",
             expected=f"{row.id} stays up, or the step says 'loses: {row.id}'",
             difference="; ".join(r.text for r in shift.reasons),
             way_out=f"re-route {row.id} first, or plan the outage (loses, planned_outages)",
@@ -244,15 +232,14 @@ class Fold:
         n = wiring.service_by_id[task.action.verify]
         row = wiring.services[n]
         if self.continuity.states[n] is State.DOWN or self.config.life[n] != ALIVE:
-            why = [t.text for s in row.strings for t in self.continuity.verdicts[s].troubles]
             self._note(
                 Finding(
                     "verify-failed",
                     Severity.ERROR,
                     task.address,
-                    f"step {task.step_id}: {row.id} cannot be verified: it is {self.views[n].words}",
+                    f"{row.id} cannot be verified: it is {self.views[n].words}",
                     expected="the service up when it is verified",
-                    difference="; ".join(dict.fromkeys(why)),
+                    difference=self.continuity.why_down(n),
                     step=task.step_id,
                     items=(row.id,),
                 )
@@ -260,44 +247,9 @@ class Fold:
             return
         proven = [Change(Field.DISTURBED, s, 1, 0) for s in self.continuity.unproven(n)]
         if proven:
-            self._happen(moment, plan, (), (), proven, frozenset())
+            self._happen(moment, plan, (), (), proven, frozenset(), frozenset())
 
-    # -- words and refusals -----------------------------------------------------------
-
-    def _check_words(self, task: Task) -> None:
-        """Compare what a step expects or verifies with how things stand."""
-        states = task.action.expect or task.action.verify
-        if not isinstance(states, dict):
-            return
-        wiring = self.config.wiring
-        for name, words in states.items():
-            if name in wiring.service_by_id:
-                n = wiring.service_by_id[name]
-                found, same = self.views[n].words, self._service_is(n, words)
-            else:
-                item = subject(wiring, name, words)
-                found = told(self.config, item)
-                sought = task.verb == "verify" and found == "unknown"
-                same = sought or is_so(self.config, item, words)
-            if not same:
-                self._note(
-                    Finding(
-                        "not-as-expected",
-                        Severity.ERROR,
-                        task.address.child(task.verb, name),
-                        f"step {task.step_id}: {name} is {found}",
-                        expected=words,
-                        way_out="correct the steps before, or the expectation",
-                        step=task.step_id,
-                        items=(name,),
-                    )
-                )
-
-    def _service_is(self, number: int, words: str) -> bool:
-        view = self.views[number]
-        if words == "unproven":
-            return bool(view.unproven)
-        return words in (view.words, view.words.split()[0])
+    # -- refusals -----------------------------------------------------------
 
     def _refuse(self, task: Task, time_s: int, refusal: Refusal) -> None:
         named = self.taint.named(task)
@@ -308,7 +260,7 @@ class Fold:
                 "refused",
                 Severity.ERROR,
                 task.address,
-                f"step {task.step_id}: {task.verb} is impossible: {refusal.found}",
+                f"{task.verb} is impossible: {refusal.found}",
                 expected=refusal.expected,
                 way_out=legal,
                 step=task.step_id,

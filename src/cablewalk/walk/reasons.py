@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import pairwise
 
 from cablewalk.continuity.services import ServiceChange, State
-from cablewalk.continuity.strings import Verdict
+from cablewalk.continuity.verdict import Verdict
 from cablewalk.replay.configuration import Configuration
 from cablewalk.replay.wiring import NONE, Wiring
 from cablewalk.schedule.tasks import Task
@@ -65,7 +66,7 @@ def reasons(
 def _along_pair(wiring: Wiring, task: Task, pairs: Pairs, verdict: Verdict) -> Reason | None:
     for item, joins in pairs:
         for path in verdict.paths:
-            steps = {frozenset(step) for step in zip(path, path[1:], strict=False)}
+            steps = {frozenset(step) for step in pairwise(path)}
             if any(frozenset(join) in steps for join in joins):
                 leg = wiring.leg_of.get(item, NONE)
                 harness = wiring.items[wiring.items[leg].owner].id if leg != NONE else ""

@@ -11,7 +11,6 @@ from cablewalk.findings import Address, Findings
 from cablewalk.replay.compile import compile_wiring
 from cablewalk.replay.configuration import AWAITED, Configuration
 from cablewalk.replay.references import check_references
-from cablewalk.replay.standing import is_so, subject
 from cablewalk.replay.start import start_configuration
 from cablewalk.replay.wiring import Wiring
 from cablewalk.schedule.distance import Distances
@@ -20,6 +19,7 @@ from cablewalk.schedule.tasks import Plan, plan_phase
 from cablewalk.units import parse_clock, seconds
 from cablewalk.walk.fold import Fold
 from cablewalk.walk.trace import Trace
+from cablewalk.walk.words import holds
 
 
 @dataclass(slots=True)
@@ -179,17 +179,13 @@ def _close_phase(fold: Fold, procedure: Procedure, phase: int) -> None:
     for n, name in enumerate(procedure.establishes):
         service = fold.config.wiring.service_by_id[name]
         if fold.config.life[service] == AWAITED:
-            troubles = [
-                t.text
-                for s in fold.config.wiring.services[service].strings
-                for t in fold.continuity.verdicts[s].troubles
-            ]
             fold.trace.findings.error(
                 "not-established",
                 Address(phase + 1, ("establishes", n)),
                 f"{procedure.procedure} was to bring up {name}, and ends without it",
                 expected=f"{name} up at the end of the phase",
-                difference="; ".join(dict.fromkeys(troubles)),
+                difference=fold.continuity.why_down(service),
+                items=(name,),
             )
 
 
@@ -239,15 +235,7 @@ def _trial(
         ahead_id = timed.plan.steps[moment.task.step].get_ahead
         if moment.begins and ahead_id in wanted:
             when = wanted.pop(ahead_id)
-            if not all(_holds(fold, name, words) for name, words in when.items()):
+            if not all(holds(fold.config, fold.views, name, words) for name, words in when.items()):
                 return None
         fold.moment(moment, timed.plan)
     return {r.task.step_id for r in scratch.refused}
-
-
-def _holds(fold: Fold, name: str, words: str) -> bool:
-    wiring = fold.config.wiring
-    if name in wiring.service_by_id:
-        view = fold.views[wiring.service_by_id[name]]
-        return words in (view.words, view.words.split()[0])
-    return is_so(fold.config, subject(wiring, name, words), words)

@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 from typing import NamedTuple
 
 from cablewalk.continuity.services import State
-from cablewalk.continuity.strings import Standing
+from cablewalk.continuity.verdict import Standing
 from cablewalk.findings import Findings
 from cablewalk.replay.change import Change
 from cablewalk.replay.configuration import ALIVE, LIVES, Configuration

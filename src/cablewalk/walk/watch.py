@@ -63,18 +63,22 @@ class Watch:
                     task,
                     half,
                     contacts,
-                    f"step {task.step_id}: {task.verb} touches live contacts: ",
+                    f"{task.verb} touches live contacts: ",
                     (half,),
                 )
         return None
 
     def newly_exposed(
-        self, task: Task | None, islands: Iterable[int], also: Iterable[int], known: bool
+        self,
+        task: Task | None,
+        islands: Iterable[int],
+        also: Iterable[int] = (),
+        known: frozenset[int] = frozenset(),
     ) -> list[Finding]:
         """Return findings for bare halves whose contacts have become live.
 
-        ``also`` are halves to look at besides those of the islands; with ``known`` they are
-        taken as reported already.
+        ``also`` are halves to look at besides those of the islands; those in ``known`` were
+        live before and are reported already.
         """
         config, wiring = self.config, self.config.wiring
         also = set(also)
@@ -90,9 +94,9 @@ class Watch:
             if half in self.exposed:
                 continue
             self.exposed.add(half)
-            if half in also and known:
+            if half in known:
                 continue
-            lead = f"step {task.step_id}: {task.verb} leaves" if task else "the baseline has"
+            lead = f"{task.verb} leaves" if task else "the baseline has"
             found.append(
                 self._finding(
                     "live-exposed", task, half, contacts, f"{lead} bare contacts live: ", (half,)
@@ -114,7 +118,7 @@ class Watch:
         feed = self.live.of(island)[0]
         names = ", ".join(wiring.contact(half, n) for n in contacts[:4])
         more = f" and {len(contacts) - 4} more" if len(contacts) > 4 else ""
-        path = " – ".join(wiring.island_name(i) for i in self.live.path(feed, island))
+        path = " / ".join(wiring.island_name(i) for i in self.live.path(feed, island))
         killers = [wiring.items[s].named for s in self.live.killers(feed)]
         every = sorted({f for n in contacts for f in self.live.of(wiring.joints[half][n])})
         others = [wiring.feeds[f].id for f in every if f != feed]
@@ -154,14 +158,13 @@ class Watch:
             for trouble in troubles:
                 if not trouble.rule or (trouble.rule, trouble.text) in before:
                     continue
-                path = " – ".join(wiring.island_name(i) for i in trouble.path)
-                where = f"step {task.step_id}: " if task else ""
+                path = " / ".join(wiring.island_name(i) for i in trouble.path)
                 found.append(
                     Finding(
                         trouble.rule,
                         Severity.ERROR,
                         task.address if task else Address(0, string.path),
-                        f"{where}{string.id}: {trouble.text}",
+                        f"{string.id}: {trouble.text}",
                         expected="only what its service means to join",
                         difference=f"path: {path}" if path else "",
                         way_out="demate what makes the join, or correct the wiring",

@@ -1,0 +1,48 @@
+"""What was found of a string."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import IntEnum
+
+from cablewalk.replay.wiring import NONE
+
+
+class Standing(IntEnum):
+    """How a string stands."""
+
+    DOWN = 0
+    AVAILABLE = 1
+    UP = 2
+
+    def __str__(self) -> str:
+        return self.name.lower()
+
+
+@dataclass(frozen=True, slots=True)
+class Trouble:
+    """Why a string is down. ``rule`` is set where it is a fault, not a mere gap."""
+
+    kind: str
+    text: str
+    path: tuple[int, ...] = ()
+    rule: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Verdict:
+    """What was found of one string."""
+
+    standing: Standing
+    troubles: tuple[Trouble, ...]
+    paths: tuple[tuple[int, ...], ...]
+    """The conductors that make it, as islands from end to end."""
+    watched: frozenset[int]
+    """The islands whose joins can alter this verdict."""
+    feed: int = NONE
+    """The feed that feeds it."""
+
+    @property
+    def join_troubles(self) -> frozenset[Trouble]:
+        """The troubles that joins make, not switches."""
+        return frozenset(t for t in self.troubles if t.kind in ("gap", "unwanted"))

@@ -1,0 +1,47 @@
+"""Places, the paths between them, and what is at a place."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+from pydantic import BeforeValidator, Field
+
+from cablewalk.documents.base import Id, Ids, Marked, Positive, Refs, Strict, as_mapping, as_words
+from cablewalk.documents.hardware import Half, Panel, Switch, Unit
+
+
+class Cover(Marked):
+    """A shield with fasteners over halves and over segments that pass beneath it."""
+
+    fasteners: Annotated[int, Field(ge=1, le=500)]
+    captive: bool = True
+    over: Ids = ()
+    over_segments: Refs = ()
+
+
+class Zone(Marked):
+    """A thermal node kept warm by services."""
+
+    services: Ids = ()
+
+
+class WayPath(Strict):
+    """A path between two places, with its length and the points where ties can be fitted."""
+
+    between: Annotated[tuple[Id, Id], BeforeValidator(as_words)]
+    length_m: Positive
+    tie_points: Ids = ()
+
+
+class Place(Marked):
+    """Where a worker can be, and all that is there.
+
+    ``halves`` given at the place itself stand on a bonded panel that bears the place's id.
+    """
+
+    halves: dict[Id, Half] = {}
+    panels: dict[Id, Panel] = {}
+    units: dict[Id, Unit] = {}
+    switches: Annotated[dict[Id, Switch], BeforeValidator(as_mapping)] = {}
+    covers: dict[Id, Cover] = {}
+    zones: dict[Id, Zone] = {}

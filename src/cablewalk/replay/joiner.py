@@ -1,0 +1,136 @@
+"""Nodes for contacts and terminals, references resolved to them, and their merging."""
+
+from __future__ import annotations
+
+import re
+
+from cablewalk.documents.base import SHELL
+from cablewalk.findings import Path
+from cablewalk.replay.draft import Draft
+from cablewalk.replay.wiring import NONE, STRUCTURE, Terminal
+
+_RANGE = re.compile(r"^(\d{1,4})-(\d{1,4})$")
+
+
+class Merger:
+    """Union-find over contacts and terminals. Node 0 is structure."""
+
+    def __init__(self) -> None:
+        self.parent = [STRUCTURE]
+
+    def node(self) -> int:
+        """Return a fresh node."""
+        self.parent.append(len(self.parent))
+        return len(self.parent) - 1
+
+    def root(self, node: int) -> int:
+        """Return the representative of a node's set (the smallest number in it)."""
+        parent = self.parent
+        while parent[node] != node:
+            parent[node] = parent[parent[node]]
+            node = parent[node]
+        return node
+
+    def join(self, a: int, b: int) -> None:
+        """Merge two sets."""
+        a, b = self.root(a), self.root(b)
+        if a != b:
+            self.parent[max(a, b)] = min(a, b)
+
+
+class Joiner:
+    """Gives every contact and terminal a node, and resolves references to them."""
+
+    def __init__(self, draft: Draft) -> None:
+        self.draft = draft
+        self.merger = Merger()
+        self.first: dict[int, int] = {}
+        """Half or electrical cap to the node of its first contact; the shell comes last."""
+        self.terminal_nodes: list[int] = []
+
+    def contacts(self, item: int) -> None:
+        """Make nodes for the contacts and the shell of a half or cap."""
+        self.first[item] = len(self.merger.parent)
+        for _ in range(len(self.draft.wiring.contact_names[item]) + 1):
+            self.merger.node()
+
+    def terminal(self, name: str, owner: int, group: int) -> int:
+        """Make a terminal and its node; return the node."""
+        wiring = self.draft.wiring
+        node = self.merger.node()
+        wiring.terminal_by_name[name] = len(wiring.terminals)
+        wiring.terminals.append(Terminal(name, owner, NONE, group))
+        self.terminal_nodes.append(node)
+        return node
+
+    def position(self, item: int, contact: str, path: Path) -> int:
+        """Return the position of a named contact, or NONE after a finding."""
+        names = self.draft.wiring.contact_names[item]
+        if contact == SHELL:
+            return len(names)
+        if contact in names:
+            return names.index(contact)
+        half = self.draft.wiring.items[item].id
+        shown = ", ".join(names[:12]) + (" …" if len(names) > 12 else "")
+        self.draft.error(
+            "unknown-contact",
+            path,
+            f"{half} has no contact {contact}",
+            expected=f"one of {shown} or shell",
+        )
+        return NONE
+
+    def ref(self, text: str, path: Path) -> int:
+        """Return the node of ``half.contact``, ``unit.terminal`` or ``structure``, or NONE."""
+        if text == "structure":
+            return STRUCTURE
+        wiring = self.draft.wiring
+        if text in wiring.terminal_by_name:
+            return self.terminal_nodes[wiring.terminal_by_name[text]]
+        owner, _, contact = text.partition(".")
+        item = self.draft.need(owner, ("half", "unit"), path)
+        if item == NONE:
+            return NONE
+        if item not in self.first:
+            known = [t.name for t in wiring.terminals if t.owner == item]
+            self.draft.error(
+                "unknown-terminal",
+                path,
+                f"{owner} has no terminal {contact}",
+                expected=f"one of {', '.join(known)}",
+            )
+            return NONE
+        position = self.position(item, contact, path)
+        return NONE if position == NONE else self.first[item] + position
+
+    def refs(self, text: str, path: Path) -> list[int]:
+        """Return the nodes of a reference that may hold a range or ``*``."""
+        owner, dot, contact = text.partition(".")
+        found = _RANGE.match(contact)
+        item = self.draft.wiring.by_id.get(owner, NONE)
+        if contact == "*" or found:
+            if item not in self.first:
+                self.draft.need(owner, ("half",), path)
+                return [NONE]
+            first = self.first[item]
+            names = self.draft.wiring.contact_names[item]
+            if contact == "*":
+                return list(range(first, first + len(names)))
+            assert found is not None
+            low, high = int(found[1]), int(found[2])
+            if not low <= high <= low + len(names):
+                self.draft.error("unknown-contact", path, f"{text}: the range does not fit {owner}")
+                return [NONE]
+            spots = [self.position(item, str(n), path) for n in range(low, high + 1)]
+            return [NONE if p == NONE else first + p for p in spots]
+        if not dot:
+            self.draft.error(
+                "bad-value", path, f"{text!r} names no contact", expected="half.contact"
+            )
+            return [NONE]
+        return [self.ref(text, path)]
+
+    def join(self, a: int, b: int) -> None:
+        """Join two nodes, where both are known."""
+        if NONE not in (a, b):
+            self.merger.join(a, b)

@@ -1,0 +1,48 @@
+"""The outset: what is wrong with a configuration before anything is done."""
+
+from __future__ import annotations
+
+from cablewalk.continuity.services import Continuity, State
+from cablewalk.continuity.strings import unreached
+from cablewalk.findings import Address, Finding, Findings, Severity
+from cablewalk.replay.configuration import ALIVE, Configuration
+from cablewalk.walk.watch import Watch
+
+
+def judge_start(
+    config: Configuration, continuity: Continuity, watch: Watch, findings: Findings
+) -> None:
+    """Note unwanted joins, bare live contacts, feeds that do not reach, and services down."""
+    findings.extend(watch.new_faults(None, range(len(config.wiring.strings))))
+    islands = {i for region in watch.live.regions for i in region.parents}
+    findings.extend(watch.newly_exposed(None, islands))
+    _listed_feeds(config, findings)
+    for n, service in enumerate(config.wiring.services):
+        if config.life[n] != ALIVE or continuity.states[n] is not State.DOWN:
+            continue
+        findings.warning(
+            "down-at-start",
+            Address(0, service.path),
+            f"{service.id} is down in the baseline",
+            expected="a service that begins at the start is up then",
+            difference=continuity.why_down(n),
+            way_out="correct 'now', or say 'begins: established'",
+            items=(service.id,),
+        )
+
+
+def _listed_feeds(config: Configuration, findings: Findings) -> None:
+    wiring = config.wiring
+    for string in wiring.strings:
+        for feed in unreached(config, string):
+            findings.add(
+                Finding(
+                    "feed-does-not-reach",
+                    Severity.NOTE,
+                    Address(0, string.path),
+                    f"{string.id} lists feed {wiring.feeds[feed].id}, which does not reach its "
+                    "load now",
+                    expected="a feed that reaches the load, now or later",
+                    items=(wiring.services[string.service].id,),
+                )
+            )
