@@ -216,4 +216,4 @@ def test_an_empty_procedure_and_a_bad_time() -> None:
     ]
     assert told == [(1, 3, "bad-value"), (1, 4, "missing-key")]
     assert loaded.findings[0].expected == "a time of the form H:MM"
-    assert loaded.findings[1].found == "steps is nothing"
+    assert loaded.findings[1].found == "the file has no key 'steps'"

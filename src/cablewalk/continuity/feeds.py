@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from cablewalk.continuity.graph import net
+from cablewalk.continuity.components import Components
+from cablewalk.continuity.graph import sure_path
 from cablewalk.machines.compiled import COMPILED
 from cablewalk.replay.configuration import Configuration
 from cablewalk.replay.wiring import NONE, FeedLine
@@ -31,36 +32,38 @@ def may_be_on(config: Configuration, feed: FeedLine) -> bool:
 
 
 class FeedInputs:
-    """What reaches the input of each feed that has one; kept until a join near it changes."""
+    """What reaches the input of each feed that has one."""
 
-    def __init__(self, config: Configuration) -> None:
+    def __init__(self, config: Configuration, components: Components) -> None:
         self.config = config
+        self.components = components
         self.reaching: dict[int, tuple[int, ...]] = {}
         """Feed to the feeds surely joined to its input, the right way round."""
-        self.watched: dict[int, frozenset[int]] = {}
-        for n, feed in enumerate(config.wiring.feeds):
-            if feed.input is not None:
-                self.find(n)
+        self.find_all()
 
-    def find(self, number: int) -> None:
-        """Walk the input's nets anew."""
-        config, wiring = self.config, self.config.wiring
-        feed = wiring.feeds[number]
-        assert feed.input is not None
-        hi, ret = (wiring.terminals[t].island for t in feed.input)
-        possible = net(config, hi)
-        high = net(config, hi, sure=True)
-        back = net(config, ret, sure=True)
-        self.watched[number] = frozenset(possible) | frozenset(net(config, ret))
-        reaching = []
-        if ret not in possible:
-            for other, source in enumerate(wiring.feeds):
-                if feed.accepts and other not in feed.accepts:
-                    continue
-                ends = (wiring.terminals[source.hi].island, wiring.terminals[source.ret].island)
-                if ends[0] in high and ends[1] in back:
-                    reaching.append(other)
-        self.reaching[number] = tuple(reaching)
+    def find_all(self) -> None:
+        """Find anew what reaches each input; a short across an input lets nothing through."""
+        wiring = self.config.wiring
+        for n, feed in enumerate(wiring.feeds):
+            if feed.input is not None:
+                hi, ret = (wiring.terminals[t].island for t in feed.input)
+                near = () if self.components.joined(hi, ret) else self._near(n, hi, ret)
+                self.reaching[n] = tuple(near)
+
+    def _near(self, number: int, hi: int, ret: int) -> list[int]:
+        wiring = self.config.wiring
+        accepts = wiring.feeds[number].accepts
+        found = []
+        for other, end in self.components.feeds_on(hi):
+            if end != "hi" or (accepts and other not in accepts):
+                continue
+            source = wiring.feeds[other]
+            ends = (wiring.terminals[source.hi].island, wiring.terminals[source.ret].island)
+            if not self.components.joined(ret, ends[1]):
+                continue
+            if sure_path(self.config, hi, ends[0]) and sure_path(self.config, ret, ends[1]):
+                found.append(other)
+        return found
 
     def up(self, assume_on: int = NONE) -> bytearray:
         """Return which feeds are up: the least solution (a loop does not feed itself)."""

@@ -2,17 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from enum import IntEnum
-from itertools import pairwise
 
+from cablewalk.continuity.components import Components
 from cablewalk.continuity.feeds import FeedInputs
 from cablewalk.continuity.strings import judge
 from cablewalk.continuity.verdict import Standing, Verdict
 from cablewalk.replay.change import Change, Field
 from cablewalk.replay.configuration import Configuration
-from cablewalk.replay.wiring import NONE, STRUCTURE
+from cablewalk.replay.wiring import NONE, STRUCTURE, StringLine
 
 
 class State(IntEnum):
@@ -71,36 +71,72 @@ def touched_by(config: Configuration, changes: Iterable[Change]) -> Touched:
 class Continuity:
     """Every string's verdict and every service's state, for one configuration.
 
-    ``update`` must be called after each application or undoing of changes. A string is judged
-    anew only when a join of an island it watches, a switch, a feed or a unit it depends on
-    changed: that, and nothing else, makes a kept verdict stale.
+    ``update`` must be called after each application or undoing of changes. A kept verdict is
+    judged anew when (1) a join on its own path is touched; (2) a component it ends in changed
+    what isolation depends on; (3) it has a gap or an unwanted join, or parallel conductors, and a
+    component it ends in was touched; (4) a unit it ends on, a feed it lists, or a switch that
+    selects it changed. Nothing else can alter it.
     """
 
     def __init__(self, config: Configuration) -> None:
         self.config = config
         wiring = config.wiring
-        self.inputs = FeedInputs(config)
+        self.components = Components(config)
+        self.inputs = FeedInputs(config, self.components)
         self.rejudged: dict[int, tuple[Verdict, Verdict]] = {}
         """The strings judged anew by the last update, with the verdicts before and after."""
         self.feed_up = self.inputs.up()
         self.if_selected: dict[int, bytearray] = {}
         self._owners: dict[int, set[int]] = {}
+        self._ends_at: dict[int, set[int]] = {}
+        """Island to the strings that end on it."""
+        self._ends: list[tuple[int, ...]] = []
+        self._eager: set[int] = set()
+        """Strings that any join in their components may alter."""
         for n, string in enumerate(wiring.strings):
-            ends = [t for line in string.lines for t in (line.a_terminal, line.b_terminal)]
-            ends += [line.a_terminal for line in string.load or ()]
-            for terminal in (*ends, *string.terminated):
-                if terminal != NONE:
-                    self._owners.setdefault(wiring.terminals[terminal].owner, set()).add(n)
-        self._watchers: list[set[int]] = [set() for _ in wiring.sites]
+            self._index(n, string)
+        self._passing: dict[int, set[int]] = {}
+        """Island to the strings whose path passes it."""
         self.verdicts: list[Verdict] = []
         for n in range(len(wiring.strings)):
-            verdict = self._judge(n)
-            self.verdicts.append(verdict)
-            for island in verdict.watched:
-                self._watchers[island].add(n)
+            self.verdicts.append(self._judge(n))
+            self._keep(n, None, self.verdicts[n])
         self.states = [State.DOWN] * len(wiring.services)
         for n in wiring.service_order:
             self.states[n] = self._state(n)
+
+    def _index(self, number: int, string: StringLine) -> None:
+        terminals = self.config.wiring.terminals
+        lines = (*string.lines, *(string.load or ()))
+        ends = [t for line in lines for t in (line.a_terminal, line.b_terminal)]
+        for terminal in (*ends, *string.terminated):
+            if terminal != NONE:
+                self._owners.setdefault(terminals[terminal].owner, set()).add(number)
+        islands = {i for line in string.lines for i in (line.a, line.b)}
+        islands |= {line.a for line in string.load or ()}
+        islands |= {terminals[t].island for t in string.terminated}
+        for feed in string.feeds:
+            row = self.config.wiring.feeds[feed]
+            islands |= {terminals[row.hi].island, terminals[row.ret].island}
+        islands.discard(STRUCTURE)
+        self._ends.append(tuple(islands))
+        for island in islands:
+            self._ends_at.setdefault(island, set()).add(number)
+
+    def _keep(self, number: int, old: Verdict | None, new: Verdict) -> None:
+        """Index a verdict by the islands on its path, and as eager where it must be."""
+        before = {i for path in old.paths for i in path} if old is not None else set()
+        after = {i for path in new.paths for i in path}
+        for island in before - after:
+            self._passing[island].discard(number)
+        for island in after - before:
+            self._passing.setdefault(island, set()).add(number)
+        string = self.config.wiring.strings[number]
+        parallel = any(line.parallel for line in (*string.lines, *(string.load or ())))
+        if parallel or new.join_troubles:
+            self._eager.add(number)
+        else:
+            self._eager.discard(number)
 
     def _judge(self, number: int) -> Verdict:
         string = self.config.wiring.strings[number]
@@ -110,7 +146,7 @@ class Continuity:
             if selected is None:
                 selected = self.inputs.up(assume_on=string.selected_by)
                 self.if_selected[string.selected_by] = selected
-        return judge(self.config, string, self.feed_up, selected)
+        return judge(self.config, self.components, string, self.feed_up, selected)
 
     def _state(self, number: int) -> State:
         service = self.config.wiring.services[number]
@@ -124,40 +160,67 @@ class Continuity:
             return State.REDUCED
         return State.UP
 
-    def update(self, changes: Iterable[Change]) -> list[ServiceChange]:
+    def update(self, changes: Sequence[Change]) -> list[ServiceChange]:
         """Judge anew what the changes touched; return what stands otherwise than before."""
         touched = touched_by(self.config, changes)
-        stale: set[int] = set()
-        for island in touched.islands:
-            stale |= self._watchers[island]
+        altered = self.components.update(changes)
+        stale = self._on_path(changes)
+        for component, old in altered:
+            island = next(iter(component.islands))
+            if self.components.summary(island) != old:
+                for inside in component.islands & self._ends_at.keys():
+                    stale |= self._ends_at[inside]
+        if touched.islands and self._eager:
+            near = {id(self.components.of[i]) for i in touched.islands}
+            near |= {id(component) for component, _old in altered}
+            of = self.components.of
+            stale |= {s for s in self._eager if any(id(of[i]) in near for i in self._ends[s])}
         for unit in touched.units:
             stale |= self._owners.get(unit, set())
-        if touched.islands:
-            for n, watched in self.inputs.watched.items():
-                if watched & touched.islands:
-                    self.inputs.find(n)
         if touched.islands or touched.switches or touched.units:
             stale |= self._feeds_changed(touched)
         return self._rejudge(stale)
 
+    def _on_path(self, changes: Sequence[Change]) -> set[int]:
+        """Return the strings whose own path runs over a join the changes touch."""
+        joints = self.config.wiring.joints
+        found: set[int] = set()
+        for change in changes:
+            if change.field is Field.CLAIM or change.field is Field.STATE:
+                other = self.config.link[change.item]
+                mates = {other} if other != NONE else set()
+            elif change.field is Field.LINK:
+                mates = {m for m in (change.old, change.new) if isinstance(m, int) and m != NONE}
+            else:
+                continue
+            for mate in mates:
+                if joints[change.item] and joints[mate]:
+                    found.update(self._users(change.item, mate))
+        return found
+
     def _feeds_changed(self, touched: Touched) -> set[int]:
         """Find the feeds anew; return the strings that a change among them may alter."""
         wiring = self.config.wiring
+        if touched.islands and self.inputs.reaching:
+            self.inputs.find_all()
+        elif not (touched.switches or touched.units):
+            return set()
         up = self.inputs.up()
         changed = {n for n, (a, b) in enumerate(zip(up, self.feed_up, strict=True)) if a != b}
         self.feed_up = up
+        if not (changed or touched.switches or touched.units):
+            return set()
         self.if_selected.clear()
         stale = {
             n
             for n, string in enumerate(wiring.strings)
             if string.cold or not changed.isdisjoint(string.feeds)
         }
-        if touched.units:
-            owners = {
-                wiring.terminals[t].island for unit in touched.units for t in self._terminals(unit)
-            }
-            for island in owners - {STRUCTURE}:
-                stale |= self._watchers[island]
+        for unit in touched.units:
+            for terminal in self._terminals(unit):
+                near = self.components.of[wiring.terminals[terminal].island].islands
+                for inside in near & self._ends_at.keys():
+                    stale |= self._ends_at[inside]
         return stale
 
     def _terminals(self, unit: int) -> list[int]:
@@ -171,10 +234,7 @@ class Continuity:
             old, new = self.verdicts[n], self._judge(n)
             self.verdicts[n] = new
             self.rejudged[n] = (old, new)
-            for island in old.watched - new.watched:
-                self._watchers[island].discard(n)
-            for island in new.watched - old.watched:
-                self._watchers[island].add(n)
+            self._keep(n, old, new)
             rows = before.setdefault(wiring.strings[n].service, [])
             if old.standing != new.standing:
                 rows.append((n, old, new))
@@ -215,14 +275,21 @@ class Continuity:
         mate = self.config.link[item]
         if mate == NONE or not wiring.joints[mate] or not wiring.joints[item]:
             return []
-        pairs = list(zip(wiring.joints[item], wiring.joints[mate], strict=True))
-        near: set[int] = set()
-        for a, b in pairs:
-            near |= self._watchers[a if a != STRUCTURE else b]
-        return sorted(s for s in near if uses(self.verdicts[s], pairs))
+        return sorted(self._users(item, mate))
+
+    def _users(self, item: int, mate: int) -> set[int]:
+        joints = self.config.wiring.joints
+        found: set[int] = set()
+        for a, b in zip(joints[item], joints[mate], strict=True):
+            both = self._passing.get(a, _NOBODY) & self._passing.get(b, _NOBODY)
+            found.update(s for s in both - found if frozenset((a, b)) in self.verdicts[s].steps)
+        return found
+
+
+_NOBODY: frozenset[int] = frozenset()
 
 
 def uses(verdict: Verdict, pairs: Iterable[tuple[int, int]]) -> bool:
     """Return whether a string's own path runs along one of these joined island pairs."""
-    steps = {frozenset(step) for path in verdict.paths for step in pairwise(path)}
+    steps = verdict.steps
     return any(frozenset(pair) in steps for pair in pairs)

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from cablewalk.continuity.feeds import ON, unit_there
-from cablewalk.continuity.graph import FITTED, Parents, chain, net, sure_path
+from cablewalk.continuity.components import Components
+from cablewalk.continuity.feeds import INSTALLED, ON, unit_there
+from cablewalk.continuity.graph import FITTED, chain, net, sure_path
 from cablewalk.continuity.verdict import Standing, Trouble, Verdict
 from cablewalk.replay.configuration import Configuration
 from cablewalk.replay.wiring import NONE, STRUCTURE, Conductor, StringLine
@@ -12,13 +13,13 @@ from cablewalk.replay.wiring import NONE, STRUCTURE, Conductor, StringLine
 class _Judge:
     """Gathers what is wrong with one string."""
 
-    def __init__(self, config: Configuration, string: StringLine) -> None:
+    def __init__(self, config: Configuration, components: Components, string: StringLine) -> None:
         self.config = config
+        self.components = components
         self.wiring = config.wiring
         self.string = string
         self.troubles: list[Trouble] = []
         self.paths: list[tuple[int, ...]] = []
-        self.watched: set[int] = set()
 
     def trouble(self, kind: str, text: str, path: tuple[int, ...] = (), rule: str = "") -> None:
         self.troubles.append(Trouble(kind, text, path, rule))
@@ -63,50 +64,57 @@ class _Judge:
                 owner = self.wiring.items[self.wiring.terminals[terminal].owner]
                 self.trouble("gap", f"{owner.id} is not there")
         for end in {line.a, line.b} - {STRUCTURE}:
-            self.watched |= self.isolated(line, end).keys()
-        if not self.made(line, line.a, line.b):
+            self.isolated(line, end)
+        if not (self.components.joined(line.a, line.b) and self.made(line, line.a, line.b)):
             self.trouble("gap", f"{line.name} is not joined")
 
     # -- isolation --------------------------------------------------------------------
 
     def isolated(
         self, line: Conductor, start: int, role: str = "", partner: Conductor | None = None
-    ) -> Parents:
-        """Judge the net of one end of a line; return the net.
+    ) -> None:
+        """Judge the net of one end of a line.
 
         ``role`` is hi or ret for a load's line; what belongs to its ``partner``, the other of
         the two, is judged as a short or as wrong polarity, not here.
         """
         wiring = self.wiring
-        parents = net(self.config, start)
-        for island in parents:
-            if island == STRUCTURE:
-                if line.family != wiring.structure_family:
-                    self._unwanted(
-                        line, "structure", chain(parents, STRUCTURE), "shorted-to-structure"
-                    )
-                continue
-            for terminal in wiring.island_terminals[island]:
-                if partner is not None and wiring.terminals[terminal].family == partner.family:
-                    continue
-                if not self._belongs(terminal, line, role):
-                    name = wiring.terminals[terminal].name
-                    self._unwanted(line, name, chain(parents, island), "foreign-terminal")
-        return parents
+        net_of = self.components.of[start]
+        if net_of.to_structure and line.family != wiring.structure_family:
+            self._unwanted(line, start, STRUCTURE, "structure", "shorted-to-structure")
+        own = {line.family} if partner is None else {line.family, partner.family}
+        if not net_of.families.keys() <= own:
+            for island in sorted(net_of.islands):
+                for terminal in wiring.island_terminals[island]:
+                    row = wiring.terminals[terminal]
+                    if terminal in self.components.special or row.family in own:
+                        continue
+                    if not self._gone(row.owner):
+                        self._unwanted(line, start, island, row.name, "foreign-terminal")
+        for terminal in sorted(net_of.special):
+            row = wiring.terminals[terminal]
+            if row.family not in own and not self._may_belong(terminal, line, role):
+                self._unwanted(line, start, row.island, row.name, "foreign-terminal")
 
-    def _belongs(self, terminal: int, line: Conductor, role: str) -> bool:
+    def _may_belong(self, terminal: int, line: Conductor, role: str) -> bool:
+        """Return whether a terminal of another family may be on a line's net all the same."""
         wiring = self.wiring
-        row = wiring.terminals[terminal]
-        if row.family == line.family or line.family in wiring.allowed.get(terminal, ()):
+        if line.family in wiring.allowed.get(terminal, ()):
             return True
         if role and wiring.any_power.get(terminal) == role:
             return True
-        if role and any(terminal in (f.hi, f.ret) for f in wiring.feeds):
+        if role and terminal in self.components.feeds_at:
             return True  # judged as a feed: cross-tie, polarity, not listed
-        kind = wiring.items[row.owner].kind
-        return kind == "unit" and not unit_there(self.config, row.owner)
+        return self._gone(wiring.terminals[terminal].owner)
 
-    def _unwanted(self, line: Conductor, name: str, path: tuple[int, ...], rule: str) -> None:
+    def _gone(self, owner: int) -> bool:
+        config = self.config
+        if self.wiring.items[owner].kind == "cap":
+            return False
+        return config.state[owner] != INSTALLED and not config.moving(owner)
+
+    def _unwanted(self, line: Conductor, start: int, island: int, name: str, rule: str) -> None:
+        path = chain(net(self.config, start), island)
         self.trouble("unwanted", f"{line.name} is joined to {name}", path, rule)
 
     # -- power ------------------------------------------------------------------------
@@ -114,82 +122,77 @@ class _Judge:
     def power(self, up: bytearray) -> int:
         """Judge the feeding of a load; return the feed that feeds it, or NONE."""
         assert self.string.load is not None
-        wiring = self.wiring
+        wiring, joined = self.wiring, self.components.joined
         hi, ret = self.string.load
         if not self.end_there(hi.a_terminal):
             owner = wiring.items[wiring.terminals[hi.a_terminal].owner]
             self.trouble("gap", f"{owner.id} is not there")
-        high = self.isolated(hi, hi.a, "hi", ret)
-        back = self.isolated(ret, ret.a, "ret", hi)
-        self.watched |= high.keys() | back.keys()
-        if ret.a in high:
-            self.trouble(
-                "unwanted",
-                f"{hi.name} is shorted to its return {ret.name}",
-                chain(high, ret.a),
-                "high-to-return",
+        self.isolated(hi, hi.a, "hi", ret)
+        self.isolated(ret, ret.a, "ret", hi)
+        shorted = joined(hi.a, ret.a)
+        if shorted:
+            self._wrong(
+                hi.a, ret.a, f"{hi.name} is shorted to its return {ret.name}", "high-to-return"
             )
-        highs = self._feed_faults(high, back)
+        self._feed_faults(shorted)
         feeding = NONE
         cause = "no feed it accepts reaches it"
         for feed in self.string.feeds:
             row = wiring.feeds[feed]
             f_hi, f_ret = wiring.terminals[row.hi].island, wiring.terminals[row.ret].island
             before = len(self.paths)
+            if not (joined(hi.a, f_hi) and joined(ret.a, f_ret)):
+                if joined(hi.a, f_hi) or joined(ret.a, f_ret):
+                    cause = f"feed {row.id} reaches it on one conductor only"
+                continue
             if not (self.made(hi, hi.a, f_hi) and self.made(ret, ret.a, f_ret)):
-                if f_hi in high or f_ret in back:
-                    cause = f"feed {row.id} reaches it on one conductor only, or not surely"
+                cause = f"feed {row.id} does not reach it surely, or not by its own way"
                 del self.paths[before:]
                 continue
             if feeding == NONE or (up[feed] and not up[feeding]):
                 feeding = feed
-        if len(highs) > 1:
-            self._cross_ties(highs, high)
         if feeding == NONE:
             self.trouble("gap", cause)
         elif not up[feeding]:
             self.trouble("off", f"feed {wiring.feeds[feeding].id} is not up")
         return feeding
 
-    def _feed_faults(self, high: Parents, back: Parents) -> list[int]:
-        """Note feeds reaching the wrong way round or unlisted; return those on the high net."""
-        wiring = self.wiring
-        highs = []
-        assert self.string.load is not None
-        shorted = self.string.load[1].a in high
-        for number, feed in enumerate(wiring.feeds):
-            if not self._feed_there(number):
-                continue
-            f_hi, f_ret = wiring.terminals[feed.hi].island, wiring.terminals[feed.ret].island
-            if f_hi in high:
-                highs.append(number)
-                if number not in self.string.feeds and not self._paralleled(number):
-                    self.trouble(
-                        "unwanted",
-                        f"feed {feed.id} reaches it and is not among its feeds",
-                        chain(high, f_hi),
-                        "feed-not-listed",
-                    )
-            for net_of, island, what in ((high, f_ret, "return"), (back, f_hi, "high")):
-                if island in net_of and not shorted:
-                    side = "high" if what == "return" else "return"
-                    self.trouble(
-                        "unwanted",
-                        f"the {what} of feed {feed.id} reaches its {side}",
-                        chain(net_of, island),
-                        "wrong-polarity",
-                    )
-            if f_ret in back and self._foreign_return(number):
-                self.trouble(
-                    "unwanted",
-                    f"the return of feed {feed.id}, which is not among its feeds, reaches it",
-                    chain(back, f_ret),
-                    "feed-not-listed" if f_hi in high else "foreign-terminal",
-                )
-        return highs
+    def _wrong(self, start: int, island: int, text: str, rule: str) -> None:
+        self.trouble("unwanted", text, chain(net(self.config, start), island), rule)
 
-    def _feed_there(self, number: int) -> bool:
-        return unit_there(self.config, self.wiring.feeds[number].unit)
+    def _feed_faults(self, shorted: bool) -> None:
+        """Note feeds that reach the wrong way round, unlisted, or tied to one another."""
+        assert self.string.load is not None
+        wiring = self.wiring
+        hi, ret = self.string.load
+        highs = []
+        for number, end in self.components.feeds_on(hi.a):
+            feed = wiring.feeds[number]
+            if not unit_there(self.config, feed.unit):
+                continue
+            if end == "ret":
+                if not shorted:
+                    text = f"the return of feed {feed.id} reaches its high"
+                    self._wrong(hi.a, wiring.terminals[feed.ret].island, text, "wrong-polarity")
+                continue
+            highs.append(number)
+            if number not in self.string.feeds and not self._paralleled(number):
+                text = f"feed {feed.id} reaches it and is not among its feeds"
+                self._wrong(hi.a, wiring.terminals[feed.hi].island, text, "feed-not-listed")
+        for number, end in self.components.feeds_on(ret.a):
+            feed = wiring.feeds[number]
+            if not unit_there(self.config, feed.unit):
+                continue
+            if end == "hi":
+                if not shorted:
+                    text = f"the high of feed {feed.id} reaches its return"
+                    self._wrong(ret.a, wiring.terminals[feed.hi].island, text, "wrong-polarity")
+            elif self._foreign_return(number):
+                text = f"the return of feed {feed.id}, which is not among its feeds, reaches it"
+                rule = "feed-not-listed" if number in highs else "foreign-terminal"
+                self._wrong(ret.a, wiring.terminals[feed.ret].island, text, rule)
+        if len(highs) > 1:
+            self._cross_ties(highs)
 
     def _paralleled(self, number: int) -> bool:
         return any(f in self.string.feeds for f in self.wiring.feeds[number].parallel_with)
@@ -200,19 +203,18 @@ class _Judge:
         row = wiring.terminals[wiring.feeds[number].ret]
         return row.family != self.string.load[1].family and not self._paralleled(number)
 
-    def _cross_ties(self, highs: list[int], high: Parents) -> None:
+    def _cross_ties(self, highs: list[int]) -> None:
+        assert self.string.load is not None
         wiring = self.wiring
         first = highs[0]
         for other in highs[1:]:
             if other not in wiring.feeds[first].parallel_with and (
                 wiring.feeds[other].hi != wiring.feeds[first].hi
             ):
-                island = wiring.terminals[wiring.feeds[other].hi].island
-                self.trouble(
-                    "unwanted",
-                    f"feed {wiring.feeds[first].id} is tied to {wiring.feeds[other].id}",
-                    chain(high, island),
-                    "cross-tie",
+                text = f"feed {wiring.feeds[first].id} is tied to {wiring.feeds[other].id}"
+                start = self.string.load[0].a
+                self._wrong(
+                    start, wiring.terminals[wiring.feeds[other].hi].island, text, "cross-tie"
                 )
 
     # -- terminations -----------------------------------------------------------------
@@ -226,38 +228,47 @@ class _Judge:
         ends |= {line.b for line in self.string.lines} - {STRUCTURE}
         for terminal in self.string.terminated:
             island = wiring.terminals[terminal].island
-            reach = net(self.config, island, sure=True)
-            self.watched |= reach.keys() | {island}
-            met = sorted(ends & reach.keys())
-            if self.end_there(terminal) and met:
-                self.paths.append(chain(reach, met[0]))
+            path = None
+            if self.end_there(terminal):
+                paths = (
+                    sure_path(self.config, island, end)
+                    for end in sorted(ends)
+                    if self.components.joined(island, end)
+                )
+                path = next((p for p in paths if p is not None), None)
+            if path is not None:
+                self.paths.append(path)
             else:
                 self.trouble("gap", f"the termination {wiring.terminals[terminal].name} is missing")
 
 
-def unreached(config: Configuration, string: StringLine) -> list[int]:
+def unreached(config: Configuration, components: Components, string: StringLine) -> list[int]:
     """Return the feeds a string lists that reach neither of its load's terminals."""
     if string.load is None:
         return []
-    reach = net(config, string.load[0].a).keys() | net(config, string.load[1].a).keys()
+    hi, ret = string.load
     terminals, feeds = config.wiring.terminals, config.wiring.feeds
     return [
         f
         for f in string.feeds
-        if terminals[feeds[f].hi].island not in reach
-        and terminals[feeds[f].ret].island not in reach
+        if not components.joined(hi.a, terminals[feeds[f].hi].island)
+        and not components.joined(ret.a, terminals[feeds[f].ret].island)
     ]
 
 
 def judge(
-    config: Configuration, string: StringLine, up: bytearray, up_if_selected: bytearray | None
+    config: Configuration,
+    components: Components,
+    string: StringLine,
+    up: bytearray,
+    up_if_selected: bytearray | None,
 ) -> Verdict:
     """Return the verdict on one string.
 
     ``up`` says which feeds are up; ``up_if_selected`` says it for the case that the switch
     selecting a cold string were on (None for a hot string).
     """
-    found = _Judge(config, string)
+    found = _Judge(config, components, string)
     feed = NONE
     for line in string.lines:
         found.line(line)
@@ -276,9 +287,7 @@ def judge(
             standing = Standing.AVAILABLE if fed and not others else Standing.DOWN
             name = config.wiring.items[switch].id
             troubles = [*troubles, Trouble("not selected", f"it is cold: {name} is not on")]
-            return Verdict(
-                standing, tuple(troubles), tuple(found.paths), frozenset(found.watched), feed
-            )
+            return Verdict(standing, tuple(troubles), tuple(found.paths), feed)
     if troubles:
         standing = Standing.DOWN
-    return Verdict(standing, tuple(troubles), tuple(found.paths), frozenset(found.watched), feed)
+    return Verdict(standing, tuple(troubles), tuple(found.paths), feed)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from enum import IntEnum
+from itertools import pairwise
 
 from cablewalk.replay.wiring import NONE
 
@@ -37,10 +38,13 @@ class Verdict:
     troubles: tuple[Trouble, ...]
     paths: tuple[tuple[int, ...], ...]
     """The conductors that make it, as islands from end to end."""
-    watched: frozenset[int]
-    """The islands whose joins can alter this verdict."""
     feed: int = NONE
     """The feed that feeds it."""
+
+    @property
+    def steps(self) -> frozenset[frozenset[int]]:
+        """The joined island pairs it runs over."""
+        return frozenset(frozenset(step) for path in self.paths for step in pairwise(path))
 
     @property
     def join_troubles(self) -> frozenset[Trouble]:

@@ -203,11 +203,18 @@ def _tell_apart(draft: Draft, strings: tuple[int, ...], path: Path) -> None:
                 for sibling in _ends(wiring.strings[other]):
                     if {sibling.a, sibling.b} != {line.a, line.b}:
                         continue
+                    if not _same_source(wiring.strings[s], wiring.strings[other]):
+                        continue
                     own = frozenset().union(*line.through, line.parallel)
                     its = frozenset().union(*sibling.through, sibling.parallel)
                     line.banned |= its - own - {line.a, line.b, STRUCTURE}
                     if not own and s < other:
                         _warn_alike(draft, s, other, path)
+
+
+def _same_source(one: StringLine, two: StringLine) -> bool:
+    """Return whether two strings are not told apart by their feeds already."""
+    return not (one.feeds and two.feeds) or not set(one.feeds).isdisjoint(two.feeds)
 
 
 def _warn_alike(draft: Draft, one: int, other: int, path: Path) -> None:

@@ -16,7 +16,7 @@ def judge_start(
     findings.extend(watch.new_faults(None, range(len(config.wiring.strings))))
     islands = {i for region in watch.live.regions for i in region.parents}
     findings.extend(watch.newly_exposed(None, islands))
-    _listed_feeds(config, findings)
+    _listed_feeds(config, continuity, findings)
     for n, service in enumerate(config.wiring.services):
         if config.life[n] != ALIVE or continuity.states[n] is not State.DOWN:
             continue
@@ -31,10 +31,10 @@ def judge_start(
         )
 
 
-def _listed_feeds(config: Configuration, findings: Findings) -> None:
+def _listed_feeds(config: Configuration, continuity: Continuity, findings: Findings) -> None:
     wiring = config.wiring
     for string in wiring.strings:
-        for feed in unreached(config, string):
+        for feed in unreached(config, continuity.components, string):
             findings.add(
                 Finding(
                     "feed-does-not-reach",

@@ -1,0 +1,228 @@
+"""Components: islands joined to one another, surely or doubtfully, kept up to date join by join.
+
+A made join merges two components, the smaller into the larger. A cut one searches from both
+sides in turn until the smaller side is done: the cost is that of the smaller side, but for a
+ring, where both searches meet half way.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+
+from cablewalk.continuity.graph import neighbours
+from cablewalk.replay.change import Change, Field
+from cablewalk.replay.configuration import Configuration
+from cablewalk.replay.wiring import NONE, STRUCTURE
+
+
+@dataclass(slots=True)
+class Component:
+    """Islands joined to one another. Structure belongs to none; joins to it are counted."""
+
+    islands: set[int]
+    to_structure: int = 0
+    families: dict[int, int] = field(default_factory=dict)
+    """Family to the number of ordinary terminals of it in the component."""
+    special: dict[int, int] = field(default_factory=dict)
+    """Terminals that belong in more than one family, or to a feed, each counted once."""
+
+
+Summary = tuple[frozenset[int], frozenset[int], bool]
+"""Families, special terminals, and whether structure is joined: what isolation depends on."""
+
+
+class Components:
+    """The component of every island, for one configuration."""
+
+    def __init__(self, config: Configuration) -> None:
+        self.config = config
+        wiring = config.wiring
+        self.feeds_at: dict[int, list[tuple[int, str]]] = {}
+        """Terminal to the feeds it is the high or the return of."""
+        for n, feed in enumerate(wiring.feeds):
+            self.feeds_at.setdefault(feed.hi, []).append((n, "hi"))
+            self.feeds_at.setdefault(feed.ret, []).append((n, "ret"))
+        self.special = wiring.allowed.keys() | wiring.any_power.keys() | self.feeds_at.keys()
+        self.of: list[Component] = []
+        for island in range(len(wiring.sites)):
+            component = Component({island})
+            if island != STRUCTURE:
+                self._count(component, (island,), 1)
+            self.of.append(component)
+        self.partner = [NONE] * len(wiring.items)
+        """Half or cap to what it was joined to when last looked at."""
+        self._join_all(range(len(wiring.items)))
+
+    def _count(self, component: Component, islands: Iterable[int], sign: int) -> None:
+        wiring = self.config.wiring
+        for island in islands:
+            for terminal in wiring.island_terminals[island]:
+                table, key = component.families, wiring.terminals[terminal].family
+                if terminal in self.special:
+                    table, key = component.special, terminal
+                count = table.get(key, 0) + sign
+                if count:
+                    table[key] = count
+                else:
+                    del table[key]
+
+    def joined(self, a: int, b: int) -> bool:
+        """Return whether two islands are joined, surely or doubtfully."""
+        if a == b:
+            return True
+        if STRUCTURE in (a, b):
+            return self.of[a if b == STRUCTURE else b].to_structure > 0
+        return self.of[a] is self.of[b]
+
+    def feeds_on(self, island: int) -> list[tuple[int, str]]:
+        """Return (feed, ``hi`` or ``ret``) for every feed terminal an island is joined to."""
+        component = self.of[island]
+        terminals = list(component.special)
+        if component.to_structure or island == STRUCTURE:
+            terminals.extend(self.config.wiring.island_terminals[STRUCTURE])
+        return sorted(row for t in terminals for row in self.feeds_at.get(t, ()))
+
+    def summary(self, island: int) -> Summary:
+        """Return what the isolation of a line ending on this island depends on."""
+        component = self.of[island]
+        return (
+            frozenset(component.families),
+            frozenset(component.special),
+            component.to_structure > 0,
+        )
+
+    # -- following changes ------------------------------------------------------------
+
+    def _now(self, item: int) -> int:
+        """Return what an item is joined to in the configuration, or NONE."""
+        link, joints = self.config.link, self.config.wiring.joints
+        mate = link[item]
+        if mate == NONE or not joints[item] or not joints[mate] or link[mate] != item:
+            return NONE
+        return mate
+
+    def _join_all(self, items: Iterable[int]) -> None:
+        for item in items:
+            mate = self._now(item)
+            if mate != NONE and self.partner[item] == NONE:
+                self.partner[item], self.partner[mate] = mate, item
+                for a, b in self._pairs(item, mate):
+                    self._merge(a, b)
+
+    def _pairs(self, item: int, mate: int) -> list[tuple[int, int]]:
+        joints = self.config.wiring.joints
+        return [(a, b) for a, b in zip(joints[item], joints[mate], strict=True) if a != b]
+
+    def update(self, changes: Iterable[Change]) -> list[tuple[Component, Summary]]:
+        """Follow changes already applied; return each component altered, with its old summary.
+
+        A component that was merged away is not returned; what it held stands in the one it
+        merged into, returned once for each summary that went into it.
+        """
+        items = {c.item for c in changes if c.field is Field.LINK}
+        joints = self.config.wiring.joints
+        cut: list[tuple[int, int]] = []
+        made: list[int] = []
+        for item in items:
+            if not joints[item]:
+                continue
+            before, after = self.partner[item], self._now(item)
+            if before == after:
+                continue
+            if before != NONE:
+                cut.extend(self._pairs(item, before))
+                self.partner[item] = self.partner[before] = NONE
+            if after != NONE:
+                made.append(item)
+        if not cut and not made:
+            return []
+        seen: dict[int, list[Summary]] = {}
+        ends = {i for pair in cut for i in pair}
+        ends |= {i for item in made for pair in self._pairs(item, self._now(item)) for i in pair}
+        ends.discard(STRUCTURE)
+        old = {island: self.summary(island) for island in ends}
+        self._join_all(made)
+        self._cut_all(cut)
+        for island in ends:
+            rows = seen.setdefault(id(self.of[island]), [])
+            if old[island] not in rows:
+                rows.append(old[island])
+        by_id = {id(self.of[island]): self.of[island] for island in ends}
+        return [(by_id[key], summary) for key, rows in seen.items() for summary in rows]
+
+    def _merge(self, a: int, b: int) -> None:
+        if STRUCTURE in (a, b):
+            self.of[a if b == STRUCTURE else b].to_structure += 1
+            return
+        one, two = self.of[a], self.of[b]
+        if one is two:
+            return
+        if len(one.islands) < len(two.islands):
+            one, two = two, one
+        one.islands |= two.islands
+        one.to_structure += two.to_structure
+        for mine, other in ((one.families, two.families), (one.special, two.special)):
+            for key, count in other.items():
+                mine[key] = mine.get(key, 0) + count
+        for island in two.islands:
+            self.of[island] = one
+
+    def _cut_all(self, cut: list[tuple[int, int]]) -> None:
+        """Part what is no longer joined.
+
+        Joins cut together may leave more than two pieces (a shorting cap taken off), so the
+        ends are compared until all that share a component are known to be joined.
+        """
+        ends: set[int] = set()
+        for a, b in cut:
+            if STRUCTURE in (a, b):
+                self.of[a if b == STRUCTURE else b].to_structure -= 1
+            else:
+                ends |= {a, b}
+        left = sorted(ends)
+        while left:
+            first, *rest = left
+            left = []
+            for other in rest:
+                if self.of[other] is not self.of[first] or self._part(first, other):
+                    left.append(other)
+
+    def _part(self, a: int, b: int) -> bool:
+        """Part two islands of one component; return whether they are parted."""
+        side = self._smaller_side(a, b)
+        if side is None:
+            return False
+        whole = self.of[a]
+        part = Component(side)
+        whole.islands -= side
+        self._count(whole, side, -1)
+        self._count(part, side, 1)
+        tied = sum(
+            1
+            for island in side
+            for other, _item in neighbours(self.config, island, False)
+            if other == STRUCTURE
+        )
+        part.to_structure = tied
+        whole.to_structure -= tied
+        for island in side:
+            self.of[island] = part
+        return True
+
+    def _smaller_side(self, a: int, b: int) -> set[int] | None:
+        """Return the islands of the side that is exhausted first, or None while joined still."""
+        sides = ({a}, {b})
+        stacks = ([a], [b])
+        while True:
+            for n in (0, 1):
+                if not stacks[n]:
+                    return sides[n]
+                island = stacks[n].pop()
+                for other, _item in neighbours(self.config, island, False):
+                    if other == STRUCTURE or other in sides[n]:
+                        continue
+                    if other in sides[1 - n]:
+                        return None
+                    sides[n].add(other)
+                    stacks[n].append(other)

@@ -1,0 +1,136 @@
+"""Generated configurations of any size, shaped like real ones.
+
+A shell net runs through every half; power comes over buses of 32 taps; redundant strings have
+common ends; every fourth harness has three legs; data lines pass bulkheads; interfaces have
+twenty contacts, six of them in use at each half.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+from cablewalk.documents.baseline import Baseline
+from cablewalk.documents.procedure import Procedure
+
+TAPS = 32
+CONTACTS = 20
+
+
+def documents(halves: int) -> tuple[dict[str, Any], dict[str, Any]]:
+    """Return baseline and procedure as plain documents, for about ``halves`` fixed halves.
+
+    The work demates and remates one leg of every harness: two actions for each pair of halves
+    of a harness, four for each harness.
+    """
+    cells = halves // 4
+    interfaces = {"m20": CONTACTS}
+    place: dict[str, Any] = {"units": {}, "panels": {}, "switches": []}
+    harnesses: dict[str, Any] = {}
+    services: dict[str, Any] = {}
+    mated: dict[str, str] = {}
+    steps: list[dict[str, Any]] = []
+    buses = (cells + TAPS - 1) // TAPS
+    for b in range(buses):
+        place["units"][f"SRC{b}"] = {
+            "kind": "source",
+            "terminals": ["hi", "ret"],
+            "feeds": {f"F{b}": {"volts": 120, "switches": f"K{b}", "limit_a": 50}},
+        }
+        place["switches"].append(f"K{b}")
+    for n in range(cells):
+        bus = n // TAPS
+        panel: dict[str, Any] = {}
+        unit = f"U{n}"
+        other = f"U{(n + 1) % cells}"
+        place["units"][unit] = {
+            "kind": "load",
+            "terminals": ["hi", "ret", "d1", "d2", "e1", "e2", "case"],
+            "isolated": [["hi", "ret"], ["d1", "d2"], ["e1", "e2"], ["case"]],
+        }
+        source = [f"SRC{bus}.hi", f"SRC{bus}.ret"]
+        panel[f"A{n}"] = {
+            "interface": "m20",
+            "gender": "socket",
+            "wired": [*source, f"{other}.e1", f"{other}.e2"],
+        }
+        panel[f"B{n}"] = {
+            "interface": "m20",
+            "gender": "socket",
+            "wired": [f"{unit}.hi", f"{unit}.ret", f"{unit}.d1", f"{unit}.d2"],
+        }
+        panel[f"C{n}"] = {
+            "interface": "m20",
+            "gender": "socket",
+            "wired": ["-", "-", f"{unit}.d1", f"{unit}.d2", f"{unit}.case"],
+        }
+        panel[f"D{n}"] = {
+            "interface": "m20",
+            "gender": "socket",
+            "wired": ["-", "-", f"{other}.e1", f"{other}.e2"],
+        }
+        place["panels"][f"PN{n}"] = {"halves": panel}
+        shells = [f"PA{n}.shell", f"PB{n}.shell"]
+        legs = {f"PA{n}": "m20 pin", f"PB{n}": "m20 pin"}
+        runs = [f"PA{n}.1 PB{n}.1", f"PA{n}.2 PB{n}.2", f"PA{n}.3 PB{n}.3", f"PA{n}.4 PB{n}.4"]
+        mated |= {f"PA{n}": f"A{n}", f"PB{n}": f"B{n}", f"PC{n}": f"C{n}", f"PD{n}": f"D{n}"}
+        if n % 4 == 0:
+            legs |= {f"PC{n}": "m20 pin"}
+            shells.append(f"PC{n}.shell")
+            runs += [f"PB{n}.5 PC{n}.5"]
+            harnesses[f"WD{n}"] = [f"PD{n} m20 pin", f"QD{n} m20 pin"]
+            harnesses[f"WD{n}"] = {
+                "legs": {f"PD{n}": "m20 pin", f"QD{n}": "m20 pin"},
+                "runs": [f"PD{n}.* QD{n}.*", f"PD{n}.shell QD{n}.shell"],
+            }
+            place["panels"][f"PN{n}"]["halves"][f"Q{n}"] = {
+                "interface": "m20",
+                "gender": "socket",
+                "wired": ["-", "-", f"{unit}.d1", f"{unit}.d2"],
+            }
+            mated[f"QD{n}"] = f"Q{n}"
+        else:
+            harnesses[f"WC{n}"] = {
+                "legs": {f"PC{n}": "m20 pin", f"PD{n}": "m20 pin"},
+                "runs": [f"PC{n}.* PD{n}.*", f"PC{n}.shell PD{n}.shell"],
+            }
+        harnesses[f"WA{n}"] = {"legs": legs, "runs": [*runs, " ".join(shells)]}
+        services[f"pw{n}"] = {"kind": "power", "load": unit, "feeds": f"F{bus}"}
+        through = (f"PD{n}", f"PA{n}")
+        services[f"dt{n}"] = {
+            "kind": "data",
+            "need": 1,
+            "strings": {
+                key: {
+                    "lines": [f"{unit}.d{k} to {other}.e{k}" for k in (1, 2)],
+                    "through": through[s],
+                }
+                for s, key in enumerate("ab")
+            },
+        }
+        for leg, half in ((f"PA{n}", f"A{n}"), (f"PD{n}", f"D{n}")):
+            steps.append({"id": f"s{leg}", "do": [{"demate": leg}, {"mate": {leg: half}}]})
+    place["switches"] = dict.fromkeys(place["switches"])
+    baseline = {
+        "cablewalk": "1",
+        "baseline": f"bench{halves}",
+        "interfaces": interfaces,
+        "places": {"hall": place},
+        "harnesses": harnesses,
+        "people": {"w": "outside"},
+        "services": services,
+        "now": {"on": list(place["switches"]), "mated": mated},
+    }
+    procedure = {
+        "cablewalk": "1",
+        "procedure": "work",
+        "minutes": 1,
+        "planned_outages": {name: "benchmark" for name in services},
+        "steps": [{"by": "w", **step} for step in steps],
+    }
+    return baseline, procedure
+
+
+def models(halves: int) -> tuple[Baseline, Procedure]:
+    """Return the documents as models."""
+    baseline, procedure = documents(halves)
+    return Baseline.model_validate(baseline), Procedure.model_validate(procedure)
