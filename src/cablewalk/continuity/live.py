@@ -2,107 +2,281 @@
 
 from __future__ import annotations
 
+from collections import Counter
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from cablewalk.continuity.feeds import INSTALLED, may_be_on
-from cablewalk.continuity.graph import FITTED, Parents, chain, neighbours, net
+from cablewalk.continuity.graph import FITTED, Parents, chain, is_sure, neighbours
+from cablewalk.continuity.reach import Reach
+from cablewalk.replay.change import Change, Field
 from cablewalk.replay.configuration import Configuration
-from cablewalk.replay.wiring import STRUCTURE
+from cablewalk.replay.wiring import NONE, STRUCTURE
+
+
+@dataclass(slots=True)
+class Region:
+    """All that one feed may make live, and the reference at which that stops."""
+
+    reference: Reach
+    live: Reach
+    support: Reach | None = None
+    """Of a feed that needs its own input: what may keep inputs live, without passing back
+    through converters, which would else all keep themselves live."""
 
 
 @dataclass(frozen=True, slots=True)
-class Region:
-    """All that one feed may make live."""
+class Heat:
+    """Islands that became live, and ceased to be, in one update."""
 
-    parents: Parents
-    """Live island to the one it is live from; empty when the feed is surely off."""
-    watched: frozenset[int]
+    gained: frozenset[int] = frozenset()
+    gone: frozenset[int] = frozenset()
 
 
-_DEAD = Region({}, frozenset())
+@dataclass(frozen=True, slots=True)
+class Edge:
+    """A join between two islands that differs from before."""
+
+    a: int
+    b: int
+    was: bool
+    was_sure: bool
+    now: bool
+    now_sure: bool
 
 
 class Liveness:
-    """The live region of every feed, walked anew only when something in it changed.
+    """The live region of every feed that may be on, mended join by join.
 
-    A region is dropped when a join, switch or unit it saw is touched; the greatest solution is
-    taken for feeds that need their input: a loop keeps itself live.
+    A feed that may be on has no switch surely off; one that needs its input is taken by the
+    greatest solution: a loop keeps itself live. When a switch or unit changes, regions are
+    walked anew; a join that changes mends only the branches that ran over it.
     """
 
     def __init__(self, config: Configuration) -> None:
         self.config = config
-        self._converters = {f.unit for f in config.wiring.feeds if f.input is not None}
-        self.regions: list[Region] = [_DEAD] * len(config.wiring.feeds)
-        self.support = list(self.regions)
-        """What may keep inputs live: of a feed that needs its own input, the region without
-        passing back through converters, which would else all keep themselves live."""
-        self.refresh(frozenset(), everything=True)
-
-    def refresh(self, islands: frozenset[int], everything: bool = False) -> set[int]:
-        """Walk the regions anew that saw one of ``islands``; return the feeds whose region changed.
-
-        With ``everything`` (a switch or unit changed) every region is looked at again.
-        """
-        config = self.config
         feeds = config.wiring.feeds
-        before = list(self.regions)
-        candidates = {n for n, feed in enumerate(feeds) if may_be_on(config, feed)}
-        for n in range(len(feeds)):
-            if n not in candidates:
-                self.regions[n] = self.support[n] = _DEAD
-            elif everything or not before[n].parents or before[n].watched & islands:
-                self.regions[n] = self._walk(n)
-                fed_by_input = feeds[n].input is not None
-                self.support[n] = self._walk(n, False) if fed_by_input else self.regions[n]
-        fed = [n for n in candidates if feeds[n].input is not None]
+        self._converters = {feed.unit for feed in feeds if feed.input is not None}
+        self.regions: dict[int, Region] = {}
+        self._fed = {n for n, feed in enumerate(feeds) if feed.input is not None}
+        self._dormant: set[int] = set()
+        """Feeds that may be on but whose input cannot be live."""
+        self._touched: dict[int, int] = {}
+        """Islands whose count changed in this update, with the count before."""
+        self.hot: dict[int, int] = {}
+        """Live island to the number of feeds that may make it so."""
+        self._joins: dict[int, tuple[int, bool]] = {}
+        for item in range(len(config.wiring.items)):
+            mate = self._mate(item)
+            if mate != NONE:
+                self._joins[item] = (mate, is_sure(config, item, mate))
+        self._walk_all()
+
+    # -- keeping up -------------------------------------------------------------------
+
+    def update(self, changes: Sequence[Change], switches: bool, units: bool) -> Heat:
+        """Follow changes already applied; say whether a switch, or a unit, is among them."""
+        edges = self._edges(changes)
+        if not (edges or switches or units):
+            return Heat()
+        self._touched = {}
+        if units:
+            self._walk_all()
+        else:
+            for region in self.regions.values():
+                self._mend(region, edges)
+                self._count(region)
+            if switches:
+                self._switched()
+            if self._fed:
+                self._settle()
+        hot, before = self.hot, self._touched
+        return Heat(
+            frozenset(i for i, count in before.items() if not count and i in hot),
+            frozenset(i for i, count in before.items() if count and i not in hot),
+        )
+
+    def _mate(self, item: int) -> int:
+        """Return what a half or cap is joined to in the configuration, or NONE."""
+        link, joints = self.config.link, self.config.wiring.joints
+        mate = link[item]
+        if mate == NONE or not joints[item] or not joints[mate] or link[mate] != item:
+            return NONE
+        return mate
+
+    def _edges(self, changes: Sequence[Change]) -> list[Edge]:
+        """Return the joins that differ from before."""
+        joints = self.config.wiring.joints
+        rows = []
+        for item in {c.item for c in changes if c.field in _JOINING}:
+            if self.config.wiring.items[item].kind not in ("half", "cap") or not joints[item]:
+                continue
+            mate = self._mate(item)
+            new = (mate, is_sure(self.config, item, mate)) if mate != NONE else None
+            old = self._joins.get(item)
+            if old == new:
+                continue
+            for row in (old, new):
+                if row is not None and self._joins.get(row[0]) is not None:
+                    self._joins.pop(row[0])
+            self._joins.pop(item, None)
+            if new is not None:
+                self._joins[item] = new
+                self._joins[mate] = (item, new[1])
+            if old is not None and (new is None or new[0] != old[0]):
+                rows += [
+                    Edge(a, b, True, old[1], False, False) for a, b in self._pairs(item, old[0])
+                ]
+                old = None
+            if new is not None:
+                was_sure = old is not None and old[1]
+                rows += [
+                    Edge(a, b, old is not None, was_sure, True, new[1])
+                    for a, b in self._pairs(item, mate)
+                ]
+        return rows
+
+    def _pairs(self, item: int, mate: int) -> list[tuple[int, int]]:
+        joints = self.config.wiring.joints
+        return [(a, b) for a, b in zip(joints[item], joints[mate], strict=True) if a != b]
+
+    def _mend(self, region: Region, edges: Sequence[Edge]) -> None:
+        reference = region.reference
+        start = region.live.start
+        shorted = start in reference.parents
+        for edge in edges:
+            if edge.was_sure and not edge.now_sure:
+                reference.edge_cut(edge.a, edge.b)
+            elif edge.now_sure and not edge.was_sure:
+                reference.edge_made(edge.a, edge.b)
+        lost, added = reference.gone, reference.gained
+        reference.gone, reference.gained = [], []
+        for reach in (region.live, region.support):
+            if reach is None:
+                continue
+            if shorted != (start in reference.parents):
+                reach.begin_anew()
+                continue
+            for island in added:
+                reach.island_forbidden(island)
+            for edge in edges:
+                if edge.was and not edge.now:
+                    reach.edge_cut(edge.a, edge.b)
+                elif edge.now and not edge.was:
+                    reach.edge_made(edge.a, edge.b)
+            for island in lost:
+                if reach.allowed(island):
+                    reach.island_allowed(island)
+
+    def _count(self, region: Region) -> None:
+        """Bring the count of live islands up to date with one region."""
+        hot, live = self.hot, region.live
+        if not (live.gained or live.gone):
+            return
+        net = Counter(live.gained)
+        net.subtract(live.gone)
+        live.gained, live.gone = [], []
+        for island, change in net.items():
+            if change:
+                self._touched.setdefault(island, hot.get(island, 0))
+                hot[island] = hot.get(island, 0) + change
+                if not hot[island]:
+                    del hot[island]
+
+    # -- walking ----------------------------------------------------------------------
+
+    def _walk_all(self) -> None:
+        for n in list(self.regions):
+            self._drop(n)
+        for n, feed in enumerate(self.config.wiring.feeds):
+            if may_be_on(self.config, feed):
+                self._add(n)
+        self._settle()
+
+    def _switched(self) -> None:
+        """Add and drop the feeds that a switch made possible or impossible."""
+        for n, feed in enumerate(self.config.wiring.feeds):
+            here = n in self.regions or n in self._dormant
+            if may_be_on(self.config, feed) != here:
+                if here:
+                    self._drop(n)
+                else:
+                    self._add(n)
+
+    def _add(self, number: int) -> None:
+        self.regions[number] = self._walk(number)
+        self._count(self.regions[number])
+
+    def _drop(self, number: int) -> None:
+        self._dormant.discard(number)
+        region = self.regions.pop(number, None)
+        if region is not None:
+            region.live.gone, region.live.gained = list(region.live.parents), []
+            self._count(region)
+
+    def _settle(self) -> None:
+        """Drop the feeds whose input cannot be live; wake those whose input may be again."""
+        for n in sorted(self._dormant):
+            self._add(n)
+        self._dormant = set()
+        fed = [n for n in self.regions if n in self._fed]
         changed = True
-        while changed and fed:
+        while changed:
             changed = False
             for n in list(fed):
-                if not self._input_live(n, candidates):
-                    candidates.discard(n)
+                if not self._input_live(n):
                     fed.remove(n)
-                    self.regions[n] = self.support[n] = _DEAD
+                    self._drop(n)
+                    self._dormant.add(n)
                     changed = True
-        return {n for n in range(len(feeds)) if self.regions[n].parents != before[n].parents}
 
-    def _input_live(self, number: int, candidates: set[int]) -> bool:
+    def _input_live(self, number: int) -> bool:
         wiring = self.config.wiring
         ends = wiring.feeds[number].input
         assert ends is not None
         islands = [wiring.terminals[t].island for t in ends]
-        return any(island in self.support[n].parents for n in candidates for island in islands)
+        return any(
+            island in (region.support or region.live).parents
+            for region in self.regions.values()
+            for island in islands
+        )
 
-    def _walk(self, number: int, converters: bool = True) -> Region:
+    def _walk(self, number: int) -> Region:
         """Walk outward from a feed's high terminal, through units, up to its own return.
 
         Where the high is itself tied to the return there is no reference to stop at.
         """
-        config, wiring = self.config, self.config.wiring
+        wiring = self.config.wiring
         feed = wiring.feeds[number]
         start = wiring.terminals[feed.hi].island
-        reference = net(config, wiring.terminals[feed.ret].island, sure=True)
-        watched = set(reference)
-        if start in reference:
-            reference = {}
-        parents = {start: start}
-        stack = [start]
-        while stack:
-            island = stack.pop()
-            for other in self._around(island, converters):
-                if other in parents:
-                    continue
-                watched.add(other)
-                if other == STRUCTURE or other in reference:
-                    continue
-                parents[other] = island
-                stack.append(other)
-        return Region(parents, frozenset(watched | parents.keys()))
+        back = wiring.terminals[feed.ret].island
+        reference = Reach(back, self._sure, lambda island: island != STRUCTURE)
+        reference.gained = []
 
-    def _around(self, island: int, converters: bool) -> list[int]:
+        def allowed(island: int) -> bool:
+            if island == STRUCTURE:
+                return False
+            return island not in reference.parents or start in reference.parents
+
+        live = Reach(start, self._around, allowed)
+        support = None
+        if feed.input is not None:
+            support = Reach(start, self._around_but_converters, allowed)
+        return Region(reference, live, support)
+
+    def _sure(self, island: int) -> list[int]:
+        return [other for other, _item in neighbours(self.config, island, True)]
+
+    def _around(self, island: int) -> list[int]:
+        return self._beside(island, True)
+
+    def _around_but_converters(self, island: int) -> list[int]:
+        return self._beside(island, False)
+
+    def _beside(self, island: int, converters: bool) -> list[int]:
         """Return what an island may make live: by joins, and through the units it ends on."""
-        config, wiring = self.config, self.config.wiring
-        found = [other for other, _item in neighbours(config, island, False)]
+        wiring = self.config.wiring
+        found = [other for other, _item in neighbours(self.config, island, False)]
         for terminal in wiring.island_terminals[island]:
             row = wiring.terminals[terminal]
             if self._passes(row.owner) and (converters or row.owner not in self._converters):
@@ -115,13 +289,18 @@ class Liveness:
             return config.state[owner] == FITTED or config.moving(owner)
         return config.state[owner] == INSTALLED or config.moving(owner)
 
+    # -- asking -----------------------------------------------------------------------
+
     def of(self, island: int) -> list[int]:
         """Return the feeds that may make an island live."""
-        return [n for n, region in enumerate(self.regions) if island in region.parents]
+        if island not in self.hot:
+            return []
+        return [n for n in sorted(self.regions) if island in self.regions[n].live.parents]
 
     def path(self, feed: int, island: int) -> tuple[int, ...]:
         """Return the islands from a feed's high terminal to a live island."""
-        return chain(self.regions[feed].parents, island)
+        parents: Parents = self.regions[feed].live.parents
+        return chain(parents, island)
 
     def killers(self, feed: int) -> list[int]:
         """Return the switches that would kill a feed: its own, else those of what feeds it."""
@@ -134,3 +313,6 @@ class Liveness:
                     if source != feed:
                         own.extend(s for s in wiring.feeds[source].switches if s not in own)
         return own
+
+
+_JOINING = frozenset({Field.STATE, Field.LINK, Field.CLAIM})

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from enum import IntEnum
+from heapq import heapify, heappop, heappush
 
 from cablewalk.continuity.components import Components
 from cablewalk.continuity.feeds import FeedInputs
@@ -53,7 +54,7 @@ def touched_by(config: Configuration, changes: Iterable[Change]) -> Touched:
     units: set[int] = set()
     switches = False
     for change in changes:
-        if change.field not in (Field.STATE, Field.LINK, Field.CLAIM):
+        if change.field not in _JOINING:
             continue
         kind = wiring.items[change.item].kind
         if kind in ("half", "cap"):
@@ -101,6 +102,11 @@ class Continuity:
         for n in range(len(wiring.strings)):
             self.verdicts.append(self._judge(n))
             self._keep(n, None, self.verdicts[n])
+        self._rank = {n: k for k, n in enumerate(wiring.service_order)}
+        self._needed_by: dict[int, list[int]] = {}
+        for n, service in enumerate(wiring.services):
+            for need in service.needs:
+                self._needed_by.setdefault(need, []).append(n)
         self.states = [State.DOWN] * len(wiring.services)
         for n in wiring.service_order:
             self.states[n] = self._state(n)
@@ -184,18 +190,19 @@ class Continuity:
     def _on_path(self, changes: Sequence[Change]) -> set[int]:
         """Return the strings whose own path runs over a join the changes touch."""
         joints = self.config.wiring.joints
-        found: set[int] = set()
+        pairs: set[tuple[int, int]] = set()
         for change in changes:
-            if change.field is Field.CLAIM or change.field is Field.STATE:
-                other = self.config.link[change.item]
-                mates = {other} if other != NONE else set()
-            elif change.field is Field.LINK:
-                mates = {m for m in (change.old, change.new) if isinstance(m, int) and m != NONE}
-            else:
+            if change.field not in _JOINING or not joints[change.item]:
                 continue
+            mates = [self.config.link[change.item]]
+            if change.field is Field.LINK:
+                mates += [m for m in (change.old, change.new) if isinstance(m, int)]
             for mate in mates:
-                if joints[change.item] and joints[mate]:
-                    found.update(self._users(change.item, mate))
+                if mate != NONE and joints[mate]:
+                    pairs.add((min(change.item, mate), max(change.item, mate)))
+        found: set[int] = set()
+        for item, mate in pairs:
+            found |= self._users(item, mate)
         return found
 
     def _feeds_changed(self, touched: Touched) -> set[int]:
@@ -239,14 +246,19 @@ class Continuity:
             if old.standing != new.standing:
                 rows.append((n, old, new))
         changes: list[ServiceChange] = []
-        altered: set[int] = set()
-        for n in wiring.service_order:
-            if n not in before and altered.isdisjoint(wiring.services[n].needs):
+        queue = [(self._rank[n], n) for n in before]
+        heapify(queue)
+        last = -1
+        while queue:
+            rank, n = heappop(queue)
+            if rank == last:
                 continue
+            last = rank
             old_state, new_state = self.states[n], self._state(n)
             self.states[n] = new_state
             if old_state != new_state:
-                altered.add(n)
+                for other in self._needed_by.get(n, ()):
+                    heappush(queue, (self._rank[other], other))
             if old_state != new_state or before.get(n):
                 changes.append(ServiceChange(n, old_state, new_state, tuple(before.get(n, ()))))
         return changes
@@ -287,6 +299,7 @@ class Continuity:
 
 
 _NOBODY: frozenset[int] = frozenset()
+_JOINING = frozenset({Field.STATE, Field.LINK, Field.CLAIM})
 
 
 def uses(verdict: Verdict, pairs: Iterable[tuple[int, int]]) -> bool:

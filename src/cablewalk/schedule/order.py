@@ -205,15 +205,14 @@ def _in_order(
     closed: set[int] = set()
     ended: set[int] = set()
 
+    empty = [step.position for step in plan.steps if not step.tasks]
+
     def close_empty(time: int) -> None:
-        again = True
+        again = bool(empty)
         while again:
             again = False
-            for step in plan.steps:
-                n = step.position
-                if n in closed or remaining[n] or ends[n] > time:
-                    continue
-                if before[n] <= closed:
+            for n in empty:
+                if n not in closed and ends[n] <= time and before[n] <= closed:
                     closed.add(n)
                     again = True
 
@@ -247,5 +246,6 @@ def _in_order(
             moments.append(Moment(time, False, over))
             remaining[over.step] -= 1
             if remaining[over.step] == 0:
+                closed.add(over.step)
                 close_empty(time)
     return moments

@@ -37,6 +37,7 @@ class Fold:
         self.running: dict[tuple[int, int], tuple[Effect, Pairs, frozenset[int]]] = {}
         """What is being done: its effect, the joins at work, the halves live beforehand."""
         self.taint = Taint(config.wiring)
+        self._awaited = {n for n, life in enumerate(config.life) if life == AWAITED}
         self._come_alive()
         self.views = [self._view(n) for n in range(len(config.wiring.services))]
         trace.start_views = tuple(self.views)
@@ -59,13 +60,14 @@ class Fold:
         """Bring awaited services to life that are up now and whose unit has arrived."""
         config = self.config
         changes = []
-        for n, service in enumerate(config.wiring.services):
+        for n in sorted(self._awaited):
             if config.life[n] != AWAITED or self.continuity.states[n] is State.DOWN:
                 continue
-            unit = service.arrives_with
+            unit = config.wiring.services[n].arrives_with
             if unit == NONE or config.state_name(unit) == "installed":
                 changes.append(Change(Field.LIFE, n, AWAITED, ALIVE))
         config.apply(changes)
+        self._awaited -= {change.item for change in changes}
         return changes
 
     # -- moments ----------------------------------------------------------------------

@@ -14,8 +14,7 @@ def judge_start(
 ) -> None:
     """Note unwanted joins, bare live contacts, feeds that do not reach, and services down."""
     findings.extend(watch.new_faults(None, range(len(config.wiring.strings))))
-    islands = {i for region in watch.live.regions for i in region.parents}
-    findings.extend(watch.newly_exposed(None, islands))
+    findings.extend(watch.newly_exposed(None, watch.live.hot))
     _listed_feeds(config, continuity, findings)
     for n, service in enumerate(config.wiring.services):
         if config.life[n] != ALIVE or continuity.states[n] is not State.DOWN:

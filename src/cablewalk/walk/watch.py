@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
 from cablewalk.continuity.graph import BARE, PART_ENGAGED
 from cablewalk.continuity.live import Liveness
@@ -34,24 +34,20 @@ class Watch:
 
     # -- live -------------------------------------------------------------------------
 
-    def update(self, changes: Iterable[Change]) -> frozenset[int]:
+    def update(self, changes: Sequence[Change]) -> frozenset[int]:
         """Bring the live regions up to date; return the islands that have become live."""
         touched = touched_by(self.config, changes)
         if not (touched.islands or touched.switches or touched.units):
             return frozenset()
-        before = {n: r.parents for n, r in enumerate(self.live.regions)}
-        changed = self.live.refresh(touched.islands, bool(touched.switches or touched.units))
-        fresh: set[int] = set()
-        for n in changed:
-            fresh |= self.live.regions[n].parents.keys() - before[n].keys()
-        return frozenset(fresh)
+        heat = self.live.update(changes, touched.switches, bool(touched.units))
+        if self.exposed and heat.gone:
+            self.exposed = {half for half in self.exposed if self.live_contacts(half)}
+        return heat.gained
 
     def live_contacts(self, half: int) -> list[int]:
         """Return the positions of a half's contacts that may be live."""
         joints = self.config.wiring.joints[half]
-        return [
-            n for n, island in enumerate(joints) if island != STRUCTURE and self.live.of(island)
-        ]
+        return [n for n, island in enumerate(joints) if island in self.live.hot]
 
     def touched_live(self, task: Task, halves: Iterable[int]) -> Finding | None:
         """Return the finding that a touched half has live contacts, or None."""
