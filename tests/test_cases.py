@@ -135,8 +135,8 @@ class Seen:
         return {
             config.wiring.contact(half, position)
             for half in config.wiring.ids("half")
-            for position, island in enumerate(config.wiring.joints[half])
-            if liveness.of(island)
+            for position in range(len(config.wiring.joints[half]))
+            if liveness.at(half, position) >= 0
         }
 
     def outages(self) -> list[tuple[str, float, float | None]]:

@@ -7,7 +7,7 @@ ring, where both searches meet half way.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass, field
 
 from cablewalk.continuity.graph import neighbours
@@ -50,6 +50,7 @@ class Components:
             if island != STRUCTURE:
                 self._count(component, (island,), 1)
             self.of.append(component)
+        self._groups: list[tuple[Collection[int], Summary]] = []
         self.partner = [NONE] * len(wiring.items)
         """Half or cap to what it was joined to when last looked at."""
         self._join_all(range(len(wiring.items)))
@@ -107,59 +108,64 @@ class Components:
             mate = self._now(item)
             if mate != NONE and self.partner[item] == NONE:
                 self.partner[item], self.partner[mate] = mate, item
-                for a, b in self._pairs(item, mate):
+                for a, b in self.config.wiring.joins(item, mate):
                     self._merge(a, b)
 
-    def _pairs(self, item: int, mate: int) -> list[tuple[int, int]]:
-        joints = self.config.wiring.joints
-        return [(a, b) for a, b in zip(joints[item], joints[mate], strict=True) if a != b]
+    def update(self, changes: Iterable[Change]) -> list[Collection[int]]:
+        """Follow changes already applied.
 
-    def update(self, changes: Iterable[Change]) -> list[tuple[Component, Summary]]:
-        """Follow changes already applied; return each component altered, with its old summary.
-
-        A component that was merged away is not returned; what it held stands in the one it
-        merged into, returned once for each summary that went into it.
+        Returns the islands whose lines must be judged anew: those in whose component
+        something came or went that isolation depends on. They may come in several groups.
         """
-        items = {c.item for c in changes if c.field is Field.LINK}
-        joints = self.config.wiring.joints
+        joints, joins = self.config.wiring.joints, self.config.wiring.joins
         cut: list[tuple[int, int]] = []
-        made: list[int] = []
-        for item in items:
-            if not joints[item]:
-                continue
+        made: list[tuple[int, int]] = []
+        for item in {c.item for c in changes if c.field is Field.LINK}:
             before, after = self.partner[item], self._now(item)
-            if before == after:
+            if not joints[item] or before == after:
                 continue
             if before != NONE:
-                cut.extend(self._pairs(item, before))
+                cut.extend(joins(item, before))
                 self.partner[item] = self.partner[before] = NONE
-            if after != NONE:
-                made.append(item)
-        if not cut and not made:
-            return []
-        seen: dict[int, list[Summary]] = {}
-        ends = {i for pair in cut for i in pair}
-        ends |= {i for item in made for pair in self._pairs(item, self._now(item)) for i in pair}
-        ends.discard(STRUCTURE)
-        old = {island: self.summary(island) for island in ends}
-        self._join_all(made)
+            if after != NONE and self.partner[after] != item:
+                made.extend(joins(item, after))
+                self.partner[item], self.partner[after] = after, item
+        self._groups = []
+        for a, b in made:
+            self._merge(a, b)
         self._cut_all(cut)
-        for island in ends:
-            rows = seen.setdefault(id(self.of[island]), [])
-            if old[island] not in rows:
-                rows.append(old[island])
-        by_id = {id(self.of[island]): self.of[island] for island in ends}
-        return [(by_id[key], summary) for key, rows in seen.items() for summary in rows]
+        return [
+            islands
+            for islands, old in self._groups
+            if any(self.summary(rep) != old for rep in self._one_of_each(islands))
+        ]
+
+    def _one_of_each(self, islands: Collection[int]) -> list[int]:
+        """Return one island of each component that a group of islands is in now."""
+        if isinstance(islands, set):  # the larger part, or what others merged into: one piece
+            return [next(iter(islands))]
+        seen: dict[int, int] = {}
+        for island in islands:
+            seen.setdefault(id(self.of[island]), island)
+        return list(seen.values())
+
+    def _note(self, islands: Collection[int], summary: Summary) -> None:
+        self._groups.append((islands, summary))
 
     def _merge(self, a: int, b: int) -> None:
+        """Join two islands: the smaller component goes into the larger."""
         if STRUCTURE in (a, b):
-            self.of[a if b == STRUCTURE else b].to_structure += 1
+            island = a if b == STRUCTURE else b
+            self._note(self.of[island].islands, self.summary(island))
+            self.of[island].to_structure += 1
             return
         one, two = self.of[a], self.of[b]
         if one is two:
             return
         if len(one.islands) < len(two.islands):
-            one, two = two, one
+            one, two, a, b = two, one, b, a
+        self._note(one.islands, self.summary(a))
+        self._note(tuple(two.islands), self.summary(b))
         one.islands |= two.islands
         one.to_structure += two.to_structure
         for mine, other in ((one.families, two.families), (one.special, two.special)):
@@ -177,7 +183,9 @@ class Components:
         ends: set[int] = set()
         for a, b in cut:
             if STRUCTURE in (a, b):
-                self.of[a if b == STRUCTURE else b].to_structure -= 1
+                island = a if b == STRUCTURE else b
+                self._note(self.of[island].islands, self.summary(island))
+                self.of[island].to_structure -= 1
             else:
                 ends |= {a, b}
         left = sorted(ends)
@@ -194,16 +202,17 @@ class Components:
         if side is None:
             return False
         whole = self.of[a]
+        old = self.summary(a)
+        self._note(whole.islands, old)
+        self._note(tuple(side), old)
         part = Component(side)
         whole.islands -= side
         self._count(whole, side, -1)
         self._count(part, side, 1)
-        tied = sum(
-            1
-            for island in side
-            for other, _item in neighbours(self.config, island, False)
-            if other == STRUCTURE
-        )
+        tied = 0
+        if whole.to_structure:
+            near = (o for i in side for o, _item in neighbours(self.config, i, False))
+            tied = sum(1 for other in near if other == STRUCTURE)
         part.to_structure = tied
         whole.to_structure -= tied
         for island in side:

@@ -37,18 +37,18 @@ def is_sure(config: Configuration, item: int, mate: int) -> bool:
 def neighbours(config: Configuration, island: int, sure: bool) -> Iterator[tuple[int, int]]:
     """Yield (island, half or cap through which) for everything joined to an island.
 
-    With ``sure`` only joins beyond doubt are followed. Structure is yielded, for the caller to
-    stop at; nothing is ever reached through it.
+    Stubs are left out: nothing lies beyond them. With ``sure`` only joins beyond doubt are
+    followed. Structure is yielded, for the caller to stop at; nothing is ever reached through it.
     """
     wiring = config.wiring
-    joints = wiring.joints
+    joints, stubs = wiring.joints, wiring.stubs
     link = config.link
     for item, position in wiring.sites[island]:
         mate = link[item]
         if mate == NONE:
             continue
         others = joints[mate]
-        if not others:
+        if not others or others[position] in stubs:
             continue
         if link[mate] != item:
             continue  # a cap that only hangs on its half's tether

@@ -106,7 +106,7 @@ class Liveness:
 
     def _edges(self, changes: Sequence[Change]) -> list[Edge]:
         """Return the joins that differ from before."""
-        joints = self.config.wiring.joints
+        joints, joins = self.config.wiring.joints, self.config.wiring.joins
         rows = []
         for item in {c.item for c in changes if c.field in _JOINING}:
             if self.config.wiring.items[item].kind not in ("half", "cap") or not joints[item]:
@@ -124,21 +124,15 @@ class Liveness:
                 self._joins[item] = new
                 self._joins[mate] = (item, new[1])
             if old is not None and (new is None or new[0] != old[0]):
-                rows += [
-                    Edge(a, b, True, old[1], False, False) for a, b in self._pairs(item, old[0])
-                ]
+                rows += [Edge(a, b, True, old[1], False, False) for a, b in joins(item, old[0])]
                 old = None
             if new is not None:
                 was_sure = old is not None and old[1]
                 rows += [
                     Edge(a, b, old is not None, was_sure, True, new[1])
-                    for a, b in self._pairs(item, mate)
+                    for a, b in joins(item, mate)
                 ]
         return rows
-
-    def _pairs(self, item: int, mate: int) -> list[tuple[int, int]]:
-        joints = self.config.wiring.joints
-        return [(a, b) for a, b in zip(joints[item], joints[mate], strict=True) if a != b]
 
     def _mend(self, region: Region, edges: Sequence[Edge]) -> None:
         reference = region.reference
@@ -296,6 +290,24 @@ class Liveness:
         if island not in self.hot:
             return []
         return [n for n in sorted(self.regions) if island in self.regions[n].live.parents]
+
+    def at(self, half: int, position: int) -> int:
+        """Return the island that makes a contact live, or NONE where nothing can.
+
+        A contact wired to nothing is live when what it is mated with is.
+        """
+        config, wiring = self.config, self.config.wiring
+        joints = wiring.joints[half]
+        if not joints:
+            return NONE
+        if joints[position] in self.hot:
+            return joints[position]
+        mate = config.link[half]
+        if joints[position] in wiring.stubs and mate != NONE and config.link[mate] == half:
+            others = wiring.joints[mate]
+            if others and others[position] in self.hot:
+                return others[position]
+        return NONE
 
     def path(self, feed: int, island: int) -> tuple[int, ...]:
         """Return the islands from a feed's high terminal to a live island."""

@@ -171,15 +171,12 @@ class Continuity:
         touched = touched_by(self.config, changes)
         altered = self.components.update(changes)
         stale = self._on_path(changes)
-        for component, old in altered:
-            island = next(iter(component.islands))
-            if self.components.summary(island) != old:
-                for inside in component.islands & self._ends_at.keys():
-                    stale |= self._ends_at[inside]
+        for group in altered:
+            for inside in group:
+                stale |= self._ends_at.get(inside, _NOBODY)
         if touched.islands and self._eager:
-            near = {id(self.components.of[i]) for i in touched.islands}
-            near |= {id(component) for component, _old in altered}
             of = self.components.of
+            near = {id(of[island]) for island in touched.islands}
             stale |= {s for s in self._eager if any(id(of[i]) in near for i in self._ends[s])}
         for unit in touched.units:
             stale |= self._owners.get(unit, set())
@@ -290,9 +287,8 @@ class Continuity:
         return sorted(self._users(item, mate))
 
     def _users(self, item: int, mate: int) -> set[int]:
-        joints = self.config.wiring.joints
         found: set[int] = set()
-        for a, b in zip(joints[item], joints[mate], strict=True):
+        for a, b in self.config.wiring.joins(item, mate):
             both = self._passing.get(a, _NOBODY) & self._passing.get(b, _NOBODY)
             found.update(s for s in both - found if frozenset((a, b)) in self.verdicts[s].steps)
         return found

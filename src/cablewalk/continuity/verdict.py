@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from enum import IntEnum
 from itertools import pairwise
 
@@ -40,11 +40,12 @@ class Verdict:
     """The conductors that make it, as islands from end to end."""
     feed: int = NONE
     """The feed that feeds it."""
+    steps: frozenset[frozenset[int]] = field(init=False, compare=False)
+    """The joined island pairs it runs over."""
 
-    @property
-    def steps(self) -> frozenset[frozenset[int]]:
-        """The joined island pairs it runs over."""
-        return frozenset(frozenset(step) for path in self.paths for step in pairwise(path))
+    def __post_init__(self) -> None:
+        steps = frozenset(frozenset(step) for path in self.paths for step in pairwise(path))
+        object.__setattr__(self, "steps", steps)
 
     @property
     def join_troubles(self) -> frozenset[Trouble]:

@@ -11,7 +11,7 @@ from cablewalk.replay.draft import Draft, set_interface
 from cablewalk.replay.islands import join_islands
 from cablewalk.replay.lines import compile_services
 from cablewalk.replay.names import Names
-from cablewalk.replay.wiring import NONE, Wiring
+from cablewalk.replay.wiring import NONE, STRUCTURE, Wiring
 
 MAX_CONTACTS = 500_000
 """More contacts than this are refused: the largest configuration measured has a fifth."""
@@ -42,7 +42,20 @@ def compile_wiring(baseline: Baseline, findings: Findings) -> Wiring:
     join_islands(draft)
     compile_services(draft)
     _late_references(draft)
+    _find_stubs(draft.wiring)
     return draft.wiring
+
+
+def _find_stubs(wiring: Wiring) -> None:
+    named: set[int] = set()
+    for string in wiring.strings:
+        for line in (*string.lines, *(string.load or ())):
+            named.update((line.a, line.b), line.parallel, *line.through)
+    wiring.stubs = frozenset(
+        island
+        for island, sites in enumerate(wiring.sites)
+        if len(sites) == 1 and not wiring.island_terminals[island] and island not in named
+    ) - {STRUCTURE}
 
 
 def _add_places(draft: Draft) -> None:

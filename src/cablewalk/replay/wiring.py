@@ -160,6 +160,9 @@ class Wiring:
     sites: list[list[tuple[int, int]]] = field(default_factory=list)
     """Island to the (half or cap, contact position) pairs in it."""
     island_terminals: list[tuple[int, ...]] = field(default_factory=list)
+    stubs: frozenset[int] = frozenset()
+    """Islands of one contact and no terminal, which no line names: joining one joins nothing."""
+    _joins: dict[tuple[int, int], tuple[tuple[int, int], ...]] = field(default_factory=dict)
 
     terminals: list[Terminal] = field(default_factory=list)
     terminal_by_name: dict[str, int] = field(default_factory=dict)
@@ -209,6 +212,23 @@ class Wiring:
         if kind == "leg" and self.items[index].kind == "half":
             return self.leg_of.get(index, NONE)
         return index if self.items[index].kind == kind else NONE
+
+    def joins(self, item: int, mate: int) -> tuple[tuple[int, int], ...]:
+        """Return the island pairs that joining two halves, or half and cap, joins.
+
+        Kept for good, since wiring never changes. Pairs that join nothing (one is a stub, or
+        both are the same island) are left out.
+        """
+        pairs = self._joins.get((item, mate))
+        if pairs is None:
+            stubs = self.stubs
+            pairs = tuple(
+                (a, b)
+                for a, b in zip(self.joints[item], self.joints[mate], strict=False)
+                if a != b and a not in stubs and b not in stubs
+            )
+            self._joins[(item, mate)] = pairs
+        return pairs
 
     def ids(self, *kinds: str) -> list[int]:
         """Return the items of these kinds, in document order."""

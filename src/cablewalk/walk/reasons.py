@@ -12,7 +12,7 @@ from cablewalk.replay.wiring import NONE, Wiring
 from cablewalk.schedule.tasks import Task
 from cablewalk.walk.trace import Reason
 
-Pairs = Sequence[tuple[int, list[tuple[int, int]]]]
+Pairs = Sequence[tuple[int, tuple[tuple[int, int], ...]]]
 """(half or cap, island pairs its join makes) for each join an action is at work on."""
 
 
@@ -29,7 +29,7 @@ def joined_pairs(config: Configuration, items: Sequence[int]) -> Pairs:
             continue
         seen |= {item, mate}
         free = item if wiring.items[item].role == "free" else mate
-        pairs = list(zip(wiring.joints[item], wiring.joints[mate], strict=True))
+        pairs = wiring.joins(item, mate)
         found.append((free, pairs))
     return found
 

@@ -46,8 +46,11 @@ class Watch:
 
     def live_contacts(self, half: int) -> list[int]:
         """Return the positions of a half's contacts that may be live."""
-        joints = self.config.wiring.joints[half]
-        return [n for n, island in enumerate(joints) if island in self.live.hot]
+        hot, at = self.live.hot, self.live.at
+        if not hot:
+            return []
+        size = len(self.config.wiring.joints[half])
+        return [n for n in range(size) if at(half, n) != NONE]
 
     def touched_live(self, task: Task, halves: Iterable[int]) -> Finding | None:
         """Return the finding that a touched half has live contacts, or None."""
@@ -110,13 +113,13 @@ class Watch:
         items: tuple[int, ...],
     ) -> Finding:
         wiring = self.config.wiring
-        island = wiring.joints[half][contacts[0]]
+        island = self.live.at(half, contacts[0])
         feed = self.live.of(island)[0]
         names = ", ".join(wiring.contact(half, n) for n in contacts[:4])
         more = f" and {len(contacts) - 4} more" if len(contacts) > 4 else ""
         path = " / ".join(wiring.island_name(i) for i in self.live.path(feed, island))
         killers = [wiring.items[s].named for s in self.live.killers(feed)]
-        every = sorted({f for n in contacts for f in self.live.of(wiring.joints[half][n])})
+        every = sorted({f for n in contacts for f in self.live.of(self.live.at(half, n))})
         others = [wiring.feeds[f].id for f in every if f != feed]
         difference = f"path: {path}"
         if others:
