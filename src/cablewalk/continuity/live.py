@@ -6,10 +6,11 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from cablewalk.continuity.edges import Edge, Joins
 from cablewalk.continuity.feeds import INSTALLED, may_be_on
-from cablewalk.continuity.graph import FITTED, Parents, chain, is_sure, neighbours
+from cablewalk.continuity.graph import FITTED, Parents, chain, neighbours
 from cablewalk.continuity.reach import Reach
-from cablewalk.replay.change import Change, Field
+from cablewalk.replay.change import Change
 from cablewalk.replay.configuration import Configuration
 from cablewalk.replay.wiring import NONE, STRUCTURE
 
@@ -33,18 +34,6 @@ class Heat:
     gone: frozenset[int] = frozenset()
 
 
-@dataclass(frozen=True, slots=True)
-class Edge:
-    """A join between two islands that differs from before."""
-
-    a: int
-    b: int
-    was: bool
-    was_sure: bool
-    now: bool
-    now_sure: bool
-
-
 class Liveness:
     """The live region of every feed that may be on, mended join by join.
 
@@ -61,80 +50,45 @@ class Liveness:
         self._fed = {n for n, feed in enumerate(feeds) if feed.input is not None}
         self._dormant: set[int] = set()
         """Feeds that may be on but whose input cannot be live."""
-        self._touched: dict[int, int] = {}
-        """Islands whose count changed in this update, with the count before."""
-        self.hot: dict[int, int] = {}
-        """Live island to the number of feeds that may make it so."""
-        self._joins: dict[int, tuple[int, bool]] = {}
-        for item in range(len(config.wiring.items)):
-            mate = self._mate(item)
-            if mate != NONE:
-                self._joins[item] = (mate, is_sure(config, item, mate))
+        self._touched: dict[int, bool] = {}
+        """Islands whose feeds changed in this update: whether they were live before."""
+        self.hot: dict[int, set[int]] = {}
+        """Live island to the feeds that may make it so."""
+        self._reference_of: dict[int, set[int]] = {}
+        """Island to the feeds whose live region ends at it."""
+        self._joins = Joins(config)
         self._walk_all()
 
     # -- keeping up -------------------------------------------------------------------
 
     def update(self, changes: Sequence[Change], switches: bool, units: bool) -> Heat:
         """Follow changes already applied; say whether a switch, or a unit, is among them."""
-        edges = self._edges(changes)
+        edges = self._joins.follow(changes)
         if not (edges or switches or units):
             return Heat()
         self._touched = {}
         if units:
             self._walk_all()
         else:
-            for region in self.regions.values():
-                self._mend(region, edges)
-                self._count(region)
+            ends = {island for edge in edges for island in (edge.a, edge.b)}
+            near: set[int] = set()
+            for island in ends:
+                near |= self.hot.get(island, _NO_FEED) | self._reference_of.get(island, _NO_FEED)
+            for n in near:
+                self._mend(n, edges)
+                self._count(n)
             if switches:
                 self._switched()
             if self._fed:
                 self._settle()
         hot, before = self.hot, self._touched
         return Heat(
-            frozenset(i for i, count in before.items() if not count and i in hot),
-            frozenset(i for i, count in before.items() if count and i not in hot),
+            frozenset(i for i, was in before.items() if not was and i in hot),
+            frozenset(i for i, was in before.items() if was and i not in hot),
         )
 
-    def _mate(self, item: int) -> int:
-        """Return what a half or cap is joined to in the configuration, or NONE."""
-        link, joints = self.config.link, self.config.wiring.joints
-        mate = link[item]
-        if mate == NONE or not joints[item] or not joints[mate] or link[mate] != item:
-            return NONE
-        return mate
-
-    def _edges(self, changes: Sequence[Change]) -> list[Edge]:
-        """Return the joins that differ from before."""
-        joints, joins = self.config.wiring.joints, self.config.wiring.joins
-        rows = []
-        for item in {c.item for c in changes if c.field in _JOINING}:
-            if self.config.wiring.items[item].kind not in ("half", "cap") or not joints[item]:
-                continue
-            mate = self._mate(item)
-            new = (mate, is_sure(self.config, item, mate)) if mate != NONE else None
-            old = self._joins.get(item)
-            if old == new:
-                continue
-            for row in (old, new):
-                if row is not None and self._joins.get(row[0]) is not None:
-                    self._joins.pop(row[0])
-            self._joins.pop(item, None)
-            if new is not None:
-                self._joins[item] = new
-                self._joins[mate] = (item, new[1])
-            if old is not None and (new is None or new[0] != old[0]):
-                rows += [Edge(a, b, True, old[1], False, False) for a, b in joins(item, old[0])]
-                old = None
-            if new is not None:
-                was_sure = old is not None and old[1]
-                rows += [
-                    Edge(a, b, old is not None, was_sure, True, new[1])
-                    for a, b in joins(item, mate)
-                ]
-        return rows
-
-    def _mend(self, region: Region, edges: Sequence[Edge]) -> None:
+    def _mend(self, number: int, edges: Sequence[Edge]) -> None:
+        region = self.regions[number]
         reference = region.reference
         start = region.live.start
         shorted = start in reference.parents
@@ -145,6 +99,7 @@ class Liveness:
                 reference.edge_made(edge.a, edge.b)
         lost, added = reference.gone, reference.gained
         reference.gone, reference.gained = [], []
+        self._book(self._reference_of, number, added, lost)
         for reach in (region.live, region.support):
             if reach is None:
                 continue
@@ -162,20 +117,30 @@ class Liveness:
                 if reach.allowed(island):
                     reach.island_allowed(island)
 
-    def _count(self, region: Region) -> None:
-        """Bring the count of live islands up to date with one region."""
-        hot, live = self.hot, region.live
-        if not (live.gained or live.gone):
-            return
-        net = Counter(live.gained)
-        net.subtract(live.gone)
-        live.gained, live.gone = [], []
+    def _count(self, number: int) -> None:
+        """Bring the live islands up to date with one region."""
+        live = self.regions[number].live
+        if live.gained or live.gone:
+            gained, gone = live.gained, live.gone
+            live.gained, live.gone = [], []
+            for island in (*gained, *gone):
+                self._touched.setdefault(island, island in self.hot)
+            self._book(self.hot, number, gained, gone)
+
+    @staticmethod
+    def _book(
+        table: dict[int, set[int]], feed: int, gained: Sequence[int], gone: Sequence[int]
+    ) -> None:
+        """Enter a feed where it gained an island, strike it where it lost one for good."""
+        net = Counter(gained)
+        net.subtract(gone)
         for island, change in net.items():
-            if change:
-                self._touched.setdefault(island, hot.get(island, 0))
-                hot[island] = hot.get(island, 0) + change
-                if not hot[island]:
-                    del hot[island]
+            if change > 0:
+                table.setdefault(island, set()).add(feed)
+            elif change < 0:
+                table[island].discard(feed)
+                if not table[island]:
+                    del table[island]
 
     # -- walking ----------------------------------------------------------------------
 
@@ -198,15 +163,20 @@ class Liveness:
                     self._add(n)
 
     def _add(self, number: int) -> None:
-        self.regions[number] = self._walk(number)
-        self._count(self.regions[number])
+        region = self._walk(number)
+        self.regions[number] = region
+        self._book(self._reference_of, number, region.reference.gained, ())
+        region.reference.gained = []
+        self._count(number)
 
     def _drop(self, number: int) -> None:
         self._dormant.discard(number)
-        region = self.regions.pop(number, None)
+        region = self.regions.get(number)
         if region is not None:
             region.live.gone, region.live.gained = list(region.live.parents), []
-            self._count(region)
+            self._count(number)
+            self._book(self._reference_of, number, (), list(region.reference.parents))
+            del self.regions[number]
 
     def _settle(self) -> None:
         """Drop the feeds whose input cannot be live; wake those whose input may be again."""
@@ -245,7 +215,6 @@ class Liveness:
         start = wiring.terminals[feed.hi].island
         back = wiring.terminals[feed.ret].island
         reference = Reach(back, self._sure, lambda island: island != STRUCTURE)
-        reference.gained = []
 
         def allowed(island: int) -> bool:
             if island == STRUCTURE:
@@ -287,9 +256,7 @@ class Liveness:
 
     def of(self, island: int) -> list[int]:
         """Return the feeds that may make an island live."""
-        if island not in self.hot:
-            return []
-        return [n for n in sorted(self.regions) if island in self.regions[n].live.parents]
+        return sorted(self.hot.get(island, ()))
 
     def at(self, half: int, position: int) -> int:
         """Return the island that makes a contact live, or NONE where nothing can.
@@ -327,4 +294,4 @@ class Liveness:
         return own
 
 
-_JOINING = frozenset({Field.STATE, Field.LINK, Field.CLAIM})
+_NO_FEED: frozenset[int] = frozenset()

@@ -10,6 +10,7 @@ from heapq import heapify, heappop, heappush
 from cablewalk.continuity.components import Components
 from cablewalk.continuity.feeds import FeedInputs
 from cablewalk.continuity.strings import judge
+from cablewalk.continuity.touched import JOINING, Touched, touched_by
 from cablewalk.continuity.verdict import Standing, Verdict
 from cablewalk.replay.change import Change, Field
 from cablewalk.replay.configuration import Configuration
@@ -36,37 +37,6 @@ class ServiceChange:
     after: State
     strings: tuple[tuple[int, Verdict, Verdict], ...]
     """(string, verdict before, verdict after) for each string whose standing changed."""
-
-
-@dataclass(frozen=True, slots=True)
-class Touched:
-    """What a set of changes touched: islands whose joins may differ, switches, units."""
-
-    islands: frozenset[int]
-    switches: bool
-    units: frozenset[int]
-
-
-def touched_by(config: Configuration, changes: Iterable[Change]) -> Touched:
-    """Return what changes touched, whether they are applied already or not."""
-    wiring = config.wiring
-    islands: set[int] = set()
-    units: set[int] = set()
-    switches = False
-    for change in changes:
-        if change.field not in _JOINING:
-            continue
-        kind = wiring.items[change.item].kind
-        if kind in ("half", "cap"):
-            islands.update(wiring.joints[change.item])
-            if kind == "cap":
-                units.add(change.item)
-        elif kind == "switch":
-            switches = True
-        elif kind in ("unit", "panel"):
-            units.add(change.item)
-    islands.discard(STRUCTURE)
-    return Touched(frozenset(islands), switches, frozenset(units))
 
 
 class Continuity:
@@ -189,7 +159,7 @@ class Continuity:
         joints = self.config.wiring.joints
         pairs: set[tuple[int, int]] = set()
         for change in changes:
-            if change.field not in _JOINING or not joints[change.item]:
+            if change.field not in JOINING or not joints[change.item]:
                 continue
             mates = [self.config.link[change.item]]
             if change.field is Field.LINK:
@@ -295,7 +265,6 @@ class Continuity:
 
 
 _NOBODY: frozenset[int] = frozenset()
-_JOINING = frozenset({Field.STATE, Field.LINK, Field.CLAIM})
 
 
 def uses(verdict: Verdict, pairs: Iterable[tuple[int, int]]) -> bool:

@@ -6,7 +6,8 @@ from collections.abc import Iterable, Sequence
 
 from cablewalk.continuity.graph import BARE, PART_ENGAGED
 from cablewalk.continuity.live import Liveness
-from cablewalk.continuity.services import Continuity, touched_by
+from cablewalk.continuity.services import Continuity
+from cablewalk.continuity.touched import touched_by
 from cablewalk.findings import Address, Finding, Severity
 from cablewalk.replay.change import Change
 from cablewalk.replay.configuration import RETIRED, Configuration
@@ -46,11 +47,11 @@ class Watch:
 
     def live_contacts(self, half: int) -> list[int]:
         """Return the positions of a half's contacts that may be live."""
-        hot, at = self.live.hot, self.live.at
-        if not hot:
+        joints, hot = self.config.wiring.joints, self.live.hot.keys()
+        mate = self.config.link[half]
+        if hot.isdisjoint(joints[half]) and (mate == NONE or hot.isdisjoint(joints[mate])):
             return []
-        size = len(self.config.wiring.joints[half])
-        return [n for n in range(size) if at(half, n) != NONE]
+        return [n for n in range(len(joints[half])) if self.live.at(half, n) != NONE]
 
     def touched_live(self, task: Task, halves: Iterable[int]) -> Finding | None:
         """Return the finding that a touched half has live contacts, or None."""
