@@ -119,6 +119,14 @@ services:
       A: {lines: [SRC.hi to LOAD.hi through P1.1, {a: SRC.ret, b: LOAD.ret, through: P2}]}
       B: {lines: {a: SRC.hi, b: LOAD.hi, parallel: P1.1 P1.2, need: 1}, cold: true, selected_by: S1}
       C: {load: [LOAD.hi, LOAD.ret], feeds: [SRC, CONV]}
+limits:
+  touch_volts: {value: 32, source: rule 7}
+  inhibits: {value: 2, source: rule 8}
+  bend_factor: {value: 10, source: "rule: 9"}
+  slack_m: {value: 0.2, source: rule 10}
+  tie_spacing_m: {value: 3, source: rule 11}
+  mate_cycles: {value: 50, source: rule 12}
+  bends_mm: {WAY: 90}
 now:
   on: S1
   off: [S2, S3]

@@ -239,6 +239,15 @@ class Continuity:
             if config.disturbed[s] and self.verdicts[s].standing is Standing.UP
         ]
 
+    def strings_near(self, islands: Iterable[int]) -> set[int]:
+        """Return the strings that end in a component one of these islands is in."""
+        found: set[int] = set()
+        for island in islands:
+            if island != STRUCTURE:
+                for inside in self.components.of[island].islands & self._ends_at.keys():
+                    found |= self._ends_at[inside]
+        return found
+
     def why_down(self, service: int) -> str:
         """Return what is wrong with the strings of a service, in words."""
         texts = (

@@ -9,6 +9,7 @@ from pydantic import BeforeValidator
 from cablewalk.documents.base import Id, Label, Strict, as_mapping
 from cablewalk.documents.hardware import Bag, Cap, Interface, Person
 from cablewalk.documents.harness import Harness
+from cablewalk.documents.limits import Limits
 from cablewalk.documents.now import Now
 from cablewalk.documents.places import Place, WayPath
 from cablewalk.documents.service import Service
@@ -28,4 +29,5 @@ class Baseline(Strict):
     bags: Annotated[dict[Id, Bag], BeforeValidator(as_mapping)] = {}
     people: dict[Id, Person] = {}
     services: dict[Id, Service] = {}
+    limits: Limits = Limits()
     now: Now = Now()

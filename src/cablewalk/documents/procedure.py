@@ -20,6 +20,8 @@ from cablewalk.documents.base import (
     Words,
     as_list,
 )
+from cablewalk.documents.inhibits import Inhibit, Statements
+from cablewalk.documents.waivers import Waiver
 
 
 def _estimates(value: Any) -> Any:
@@ -104,6 +106,10 @@ class Procedure(Strict):
     """Service to the reason it may go down in this phase."""
     steps: tuple[Step, ...]
     get_aheads: tuple[GetAhead, ...] = ()
+    statements: Statements = {}
+    """What an actor vouches for by ``verify: {STATEMENT: true}``; inhibits may require it."""
+    inhibits: Annotated[tuple[Inhibit, ...], BeforeValidator(as_list)] = ()
+    waivers: Annotated[tuple[Waiver, ...], BeforeValidator(as_list)] = ()
 
     @model_validator(mode="after")
     def _whole(self) -> Procedure:

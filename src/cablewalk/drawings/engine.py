@@ -21,6 +21,10 @@ from cablewalk.drawings.fonts import font_environment, own_font
 
 Format = Literal["svg", "png", "pdf"]
 
+LAID_OUT: Final = "dot"
+PINNED: Final = "nop2"
+"""Graphviz's engine that keeps the positions of nodes and edges as they stand in the text."""
+
 POINTS_PER_INCH: Final = 72
 """Graphviz's ``plain`` output is in inches; DOT and SVG count in points of 1/72 inch.
 
@@ -87,6 +91,15 @@ def draw(dot: str, fmt: Format, dpi: int = 150) -> bytes:
     return _render(dot, fmt, dpi if fmt == "png" else None)
 
 
+def draw_pinned(dot: str, fmt: Format, dpi: int = 150) -> bytes:
+    """Return the picture of a DOT text in which every node and edge states its ``pos``.
+
+    Nothing is laid out: Graphviz draws everything where it is said to lie. The rest is as in
+    :func:`draw`.
+    """
+    return _render(dot, fmt, dpi if fmt == "png" else None, PINNED)
+
+
 def layout(dot: str) -> Layout:
     """Return where Graphviz's ``dot`` puts each node of a DOT text.
 
@@ -106,7 +119,7 @@ def layout(dot: str) -> Layout:
 _NODE_LINE = re.compile(r'^node ("(?:\\.|[^"\\])*"|\S+) (\S+) (\S+) (\S+) (\S+) ', re.MULTILINE)
 
 
-def _render(dot: str, fmt: str, dpi: int | None) -> bytes:
+def _render(dot: str, fmt: str, dpi: int | None, engine: str = LAID_OUT) -> bytes:
     try:
         dot.encode("utf-8")
     except UnicodeEncodeError as problem:
@@ -115,9 +128,9 @@ def _render(dot: str, fmt: str, dpi: int | None) -> bytes:
     program = shutil.which("dot") if library is None else None
     with _ONE_AT_A_TIME:
         if library is not None:
-            picture, said = _render_in_process(library, dot, fmt, dpi)
+            picture, said = _render_in_process(library, dot, fmt, dpi, engine)
         elif program is not None:
-            picture, said = _render_by_program(program, dot, fmt, dpi)
+            picture, said = _render_by_program(program, dot, fmt, dpi, engine)
         else:
             raise NoGraphviz
     # Graphviz draws on after an error, and leaves out what it could not read.
@@ -152,7 +165,7 @@ def _pygraphviz() -> ModuleType | None:
 
 
 def _render_in_process(
-    library: ModuleType, dot: str, fmt: str, dpi: int | None
+    library: ModuleType, dot: str, fmt: str, dpi: int | None, engine: str
 ) -> tuple[bytes, list[str]]:
     error = ""
     picture = b""
@@ -162,7 +175,7 @@ def _render_in_process(
             graph = library.AGraph(string=dot)
             if dpi is not None:
                 graph.graph_attr["dpi"] = str(dpi)
-            picture = graph.draw(format=fmt, prog="dot")
+            picture = graph.draw(format=fmt, prog=engine)
             graph.close()
         except (ValueError, library.DotError) as problem:
             error = str(problem)
@@ -172,9 +185,9 @@ def _render_in_process(
 
 
 def _render_by_program(
-    program: str, dot: str, fmt: str, dpi: int | None
+    program: str, dot: str, fmt: str, dpi: int | None, engine: str
 ) -> tuple[bytes, list[str]]:
-    command = [program, f"-T{fmt}"]
+    command = [program, f"-K{engine}", f"-T{fmt}"]
     if dpi is not None:
         command.append(f"-Gdpi={dpi}")
     done = subprocess.run(

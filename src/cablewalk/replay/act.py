@@ -58,12 +58,16 @@ def _inspect(attempt: Attempt, action: Action) -> None:
 
 
 def _verify(attempt: Attempt, action: Action) -> None:
-    """Check that a switch can be seen at all; a switch of unknown state is seen as verified."""
+    """Check that a state can be seen at all; a switch of unknown state is seen as verified."""
     if not isinstance(action.verify, dict):
         return
     for name, words in action.verify.items():
         item = subject(attempt.wiring, name, words)
-        if item != NONE and attempt.wiring.items[item].kind == "switch":
+        if item == NONE:
+            continue
+        if attempt.wiring.items[item].kind != "switch":
+            attempt.reach(item)
+        else:
             acts_switch.commandable(attempt, item)
             if attempt.state(item) == "unknown" and words in ("on", "off", "blocked"):
                 attempt.event(item, f"see_{words}", moves=False)
@@ -158,9 +162,14 @@ def attempt_action(
 
     ``is_down`` tells whether a service is down: what is commanded through it cannot be moved.
     """
-    attempt = Attempt(config, workers, serial, is_down, roles)
     try:
+        attempt = Attempt(config, workers, serial, is_down, roles)
         DEEDS[action.verb](attempt, action)
     except Refused as refused:
         return refused.refusal
-    return attempt.effect()
+    effect = attempt.effect()
+    if action.found is None:
+        return effect
+    # What is found was so already when it was looked at: nothing waits for the end.
+    done = tuple(attempt.end)
+    return Effect((*effect.begin, *done), effect.end[len(done) :], effect.items)

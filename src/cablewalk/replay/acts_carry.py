@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from cablewalk.replay.acts_leg import legs_named
+from cablewalk.replay.acts_leg import held_whole, legs_named
 from cablewalk.replay.attempt import Attempt
 from cablewalk.replay.wiring import NONE
 
@@ -11,6 +11,14 @@ def carry(attempt: Attempt, name: str) -> None:
     """Take up a bag."""
     bag = attempt.known(name, "bag")
     attempt.reach(bag)
+    for item, link in enumerate(attempt.config.link):
+        if link == bag and attempt.config.claim[item] != NONE:
+            raise attempt.refuse(
+                bag,
+                f"{attempt.named(item)} in {attempt.named(bag)} is being worked on",
+                "nobody at work on what is in the bag",
+                ("wait",),
+            )
     attempt.event(bag, "carry")
     attempt.link(bag, attempt.workers[0])
 
@@ -32,11 +40,11 @@ def hand_over(attempt: Attempt, name: str, to: int) -> None:
             f"{attempt.named(to)} is not one of two workers of this step",
             "a joint step of giver and taker",
         )
-    bag = attempt.wiring.item("bag", name)
+    whole = held_whole(attempt, name)
     cap = attempt.wiring.item("cap", name)
-    if bag != NONE:
-        attempt.claim(bag)
-        items = [bag]
+    if whole != NONE:
+        attempt.claim(whole)
+        items = [whole]
     elif cap != NONE:
         attempt.event(cap, "hand_over")
         items = [cap]
@@ -65,8 +73,10 @@ def walk(attempt: Attempt, where: str) -> None:
             )
         attempt.reach(target)
     for worker in attempt.workers:
-        riders = [worker, *(r for r in wiring.ids("person") if config.link[r] == worker)]
-        for person in riders:
+        riders = [r for r in wiring.ids("person") if config.link[r] == worker]
+        for rider in riders:
+            attempt.busy(rider)
+        for person in (worker, *riders):
             for item in config.held_by(person):
                 _may_leave(attempt, person, item)
         attempt.claim(worker)
@@ -79,13 +89,11 @@ def _may_leave(attempt: Attempt, person: int, item: int) -> None:
     kind = wiring.items[item].kind
     who = wiring.items[person].id
     if kind == "leg":
-        half = wiring.half_of.get(item, NONE)
-        mate = config.link[half] if half != NONE else NONE
-        if mate != NONE and wiring.items[mate].owner != NONE:
+        mate = fixed_to(attempt, item, person)
+        if mate:
             raise attempt.refuse(
                 item,
-                f"{who} holds the leg {attempt.named(item)}, which is mated with "
-                f"{attempt.named(mate)} here",
+                f"{who} holds the leg {attempt.named(item)}, which is mated with {mate} here",
                 "a leg let go, restrained or routed before its holder walks away",
                 ("let_go", "restrain", "route"),
             )
@@ -95,12 +103,27 @@ def _may_leave(attempt: Attempt, person: int, item: int) -> None:
                 _harness_free(attempt, item, leg)
 
 
+def fixed_to(attempt: Attempt, leg: int, person: int) -> str:
+    """Return what a leg in hand is mated with and that does not come along; empty if none."""
+    wiring, config = attempt.wiring, attempt.config
+    half = wiring.half_of.get(leg, NONE)
+    mate = config.link[half] if half != NONE else NONE
+    if mate == NONE or wiring.items[mate].kind != "half":
+        return ""
+    other = wiring.leg_of.get(mate, NONE)
+    if other != NONE and config.link[other] == person:
+        return ""
+    return attempt.named(mate)
+
+
 def _harness_free(attempt: Attempt, bag: int, packed: int) -> None:
     """Refuse where another leg of a packed leg's harness is fixed to the place."""
     wiring, config = attempt.wiring, attempt.config
     harness = wiring.items[packed].owner
     for other in wiring.legs_of[harness]:
-        if config.link[other] == bag or attempt.state(other) in ("in_hand", "packed"):
+        carrier = config.link[bag]
+        along = config.link[other] == carrier and not fixed_to(attempt, other, carrier)
+        if config.link[other] == bag or along or attempt.state(other) == "packed":
             continue
         raise attempt.refuse(
             bag,

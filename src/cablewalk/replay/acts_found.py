@@ -8,7 +8,53 @@ from cablewalk.replay.change import Field
 from cablewalk.replay.standing import states_of, subject
 from cablewalk.replay.wiring import NONE, STATEFUL
 
-_JOINED = frozenset({"mated", "unverified", "part_engaged", "parked"})
+_PLACE, _BAG, _PERSON = frozenset({"place"}), frozenset({"bag"}), frozenset({"person"})
+_WHERE: dict[str, dict[str, frozenset[str]]] = {
+    "cap": {"held": _PERSON, "packed": _BAG, "tethered": frozenset({"half", "place"})},
+    "leg": {
+        "packed": _BAG,
+        "in_hand": _PERSON,
+        "stowed": _PLACE | _BAG,
+        **dict.fromkeys(("loose", "restrained", "routed", "pulled_aside"), _PLACE),
+    },
+    **{kind: {"removed": _PLACE | _BAG | _PERSON} for kind in ("cover", "unit", "panel")},
+    "bag": {"at_place": _PLACE, "carried": _PERSON, "at": _PLACE},
+    "person": {"at": _PLACE | _PERSON},
+}
+"""Item kind and state to the kinds of thing it is then with; other states are with nothing."""
+
+
+def _check_partner(attempt: Attempt, item: int, state: str, partner: int, words: str) -> None:
+    """Refuse a place, bag or person that the state cannot have, or the lack of one."""
+    kind = attempt.wiring.items[item].kind
+    if kind == "half":
+        return
+    kinds = _WHERE.get(kind, {}).get(state, frozenset())
+    link = attempt.config.link[item]
+    if kind == "cap" and state == "fitted":
+        kinds = frozenset({"half"})
+    elif partner == NONE:
+        stays = link != NONE and attempt.wiring.items[link].kind in kinds
+        own = kind == "cap" and state == "tethered"
+        free = kind in ("cover", "unit", "panel") or not kinds
+        stays = stays and state != "at"
+        if stays or own or free:
+            return
+    if partner == NONE and state == "fitted":
+        return
+    entry = attempt.wiring.items[partner] if partner != NONE else None
+    rides = entry is not None and kind == "person" and entry.kind == "person"
+    if (
+        entry is None
+        or entry.kind not in kinds
+        or (rides and entry.role != "vehicle")
+        or (partner == item)
+    ):
+        raise attempt.refuse(
+            item,
+            f"{attempt.named(item)} cannot be found {words!r}",
+            f"'{state} ID' with the id of a {' or '.join(sorted(kinds))}" if kinds else state,
+        )
 
 
 def found(attempt: Attempt, name: str, words: str) -> None:
@@ -29,6 +75,7 @@ def found(attempt: Attempt, name: str, words: str) -> None:
         )
     attempt.claim(item, moves=False)
     kind = wiring.items[item].kind
+    _check_partner(attempt, item, state, partner, words)
     if kind == "half":
         _half(attempt, item, state, partner)
     elif kind == "cap":
@@ -88,6 +135,11 @@ def _cap(attempt: Attempt, item: int, state: str, partner: int) -> None:
             )
         if attempt.config.link[target] != item:
             _part(attempt, target)
+        before = attempt.config.link[item]
+        if before not in (NONE, target) and attempt.config.link[before] == item:
+            attempt.claim(before, moves=False)
+            attempt.set(Field.STATE, before, HALF["bare"])
+            attempt.link(before, NONE)
         attempt.claim(target, moves=False)
         attempt.set(Field.STATE, target, HALF["capped"])
         attempt.link(target, item)

@@ -44,7 +44,24 @@ def pack(attempt: Attempt, name: str, bag_name: str) -> None:
         attempt.event(item, "pack")
         attempt.holder(item)
         _not_mated(attempt, item)
+        _take_up(attempt, item)
         attempt.link(item, bag)
+
+
+def _take_up(attempt: Attempt, leg: int) -> None:
+    """Lift the own segment of a leg that is packed off its path; refuse where it is tied."""
+    segment = attempt.wiring.segment_of_leg.get(leg, NONE)
+    if segment == NONE:
+        return
+    if attempt.config.ties[segment]:
+        raise attempt.refuse(
+            leg,
+            f"{attempt.named(segment)} is tied at {attempt.named(attempt.config.ties[segment][0])}",
+            "no ties on what is packed",
+            ("cut_tie",),
+        )
+    attempt.claim(segment)
+    attempt.set(Field.ALONG, segment, ())
 
 
 def _not_mated(attempt: Attempt, leg: int) -> None:
@@ -59,9 +76,37 @@ def _not_mated(attempt: Attempt, leg: int) -> None:
         )
 
 
+def held_whole(attempt: Attempt, name: str) -> int:
+    """Return the bag, removed cover, unit or panel of this id, or NONE: held as one piece."""
+    for kind in ("bag", "cover", "unit", "panel"):
+        item = attempt.wiring.item(kind, name)
+        if item == NONE:
+            continue
+        if kind != "bag" and attempt.state(item) != "removed":
+            raise attempt.refuse(
+                item,
+                f"{attempt.named(item)} is {attempt.state(item)}",
+                "removed, before it is held, put down or handed over",
+                ("remove_cover",) if kind == "cover" else ("remove",),
+            )
+        return item
+    return NONE
+
+
+def _put(attempt: Attempt, item: int, target: int) -> None:
+    """Put down a removed cover, unit or panel that a worker holds."""
+    attempt.claim(item)
+    attempt.holder(item)
+    attempt.link(item, target)
+
+
 def let_go(attempt: Attempt, name: str) -> None:
-    """Leave legs loose where the worker is."""
+    """Leave legs loose, or what was removed lying, where the worker is."""
     here = attempt.here()
+    whole = held_whole(attempt, name)
+    if whole != NONE:
+        _put(attempt, whole, here)
+        return
     for leg in legs_named(attempt, name, "in_hand"):
         attempt.event(leg, "let_go")
         attempt.holder(leg)
@@ -76,7 +121,13 @@ def pick_up(attempt: Attempt, name: str) -> None:
         attempt.event(cap, "pick_up")
         attempt.link(cap, attempt.workers[0])
         return
-    for leg in legs_named(attempt, name, "loose", "restrained", "stowed"):
+    whole = held_whole(attempt, name)
+    if whole != NONE:
+        attempt.reach(whole)
+        attempt.claim(whole)
+        attempt.link(whole, attempt.workers[0])
+        return
+    for leg in legs_named(attempt, name, "loose", "restrained", "stowed", "routed"):
         attempt.event(leg, "pick_up")
         attempt.reach(leg)
         attempt.link(leg, attempt.workers[0])
@@ -94,6 +145,10 @@ def stow(attempt: Attempt, name: str, where: str) -> None:
     """Leave legs at this place, or in a bag here, for later."""
     target = attempt.known(where, "place", "bag")
     attempt.reach(target)
+    whole = held_whole(attempt, name)
+    if whole != NONE:
+        _put(attempt, whole, target)
+        return
     for leg in legs_named(attempt, name, "in_hand", "loose", "restrained"):
         attempt.event(leg, "stow")
         attempt.reach(leg)
@@ -133,10 +188,13 @@ def route(attempt: Attempt, name: str, paths: tuple[str, ...]) -> None:
         )
     attempt.claim(segment)
     for leg in wiring.segment_legs[segment]:
-        attempt.event(leg, "route")
         holder = config.link[leg]
-        if holder != NONE and wiring.items[holder].kind == "person":
-            attempt.link(leg, attempt.config.place_of(holder))
+        if attempt.state(leg) == "in_hand" and holder not in attempt.workers:
+            continue  # its end is in another's hands, and stays there
+        attempt.event(leg, "route")
+        if holder != NONE and wiring.items[holder].kind in ("person", "bag"):
+            attempt.reach(holder)
+            attempt.link(leg, here)
     attempt.set(Field.ALONG, segment, laid)
 
 

@@ -28,4 +28,6 @@ def operate(attempt: Attempt, name: str, event: str) -> None:
     """Send a switch through an event: switch_off, switch_on, block, unblock or reset."""
     switch = attempt.known(name, "switch")
     commandable(attempt, switch)
-    attempt.event(switch, event)
+    # Blocking what is off, or switching off again, can make nothing live meanwhile.
+    quiet = attempt.state(switch) in ("off", "blocked") and event != "switch_on"
+    attempt.event(switch, event, moves=not quiet)

@@ -85,12 +85,17 @@ class Attempt:
         self.begin: list[Change] = []
         self.end: list[Change] = []
         self.items: list[int] = []
+        self.others: list[int] = []
+        """People who take no part but are kept busy: riders of a vehicle that moves."""
+        for worker in workers:
+            self.idle(worker)
 
     # -- results ----------------------------------------------------------------------
 
     def effect(self) -> Effect:
         """Return the changes collected, workers claimed for the whole duration."""
-        busy = tuple(Change(Field.STATE, w, ACTOR["idle"], ACTOR["working"]) for w in self.workers)
+        people = (*self.workers, *self.others)
+        busy = tuple(Change(Field.STATE, w, ACTOR["idle"], ACTOR["working"]) for w in people)
         free = tuple(change.inverse for change in busy)
         unclaim = tuple(c.inverse for c in self.begin if c.field is Field.CLAIM)
         return Effect((*busy, *self.begin), (*self.end, *unclaim, *free), tuple(self.items))
@@ -98,6 +103,27 @@ class Attempt:
     def refuse(self, item: int, found: str, expected: str, legal: Iterable[str] = ()) -> Refused:
         """Return the refusal to raise."""
         return Refused(Refusal(item, found, expected, tuple(legal)))
+
+    def idle(self, person: int) -> None:
+        """Refuse where a person is in the middle of another action."""
+        if self.config.state[person] != ACTOR["idle"]:
+            raise self.refuse(
+                person,
+                f"{self.named(person)} is busy with another action",
+                "one action at a time for each worker",
+                ("wait",),
+            )
+
+    def busy(self, person: int) -> None:
+        """Keep a person who takes no part from acting while this runs."""
+        if self.config.state[person] != ACTOR["idle"]:
+            raise self.refuse(
+                person,
+                f"{self.named(person)} rides {self._names()} and is busy with another action",
+                "nobody at work on what moves",
+                ("wait",),
+            )
+        self.others.append(person)
 
     # -- reading ----------------------------------------------------------------------
 

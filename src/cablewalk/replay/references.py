@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from cablewalk.documents.actions import Action
+from cablewalk.documents.procedure import Procedure
 from cablewalk.findings import Address, Findings
 from cablewalk.replay.act import INSPECTED
 from cablewalk.replay.names import nearest
@@ -10,26 +11,28 @@ from cablewalk.replay.standing import states_of, subject
 from cablewalk.replay.wiring import NONE, Wiring
 from cablewalk.schedule.tasks import Plan
 
-_HELD = ("harness", "leg", "cap", "bag")
 _LEGS = ("harness", "leg")
+_WHOLE = ("cover", "unit", "panel")
+_HELD = (*_LEGS, "cap", "bag", *_WHOLE)
 _KINDS: dict[str, tuple[tuple[str, ...], ...]] = {
     **dict.fromkeys(("mate", "engage", "seat", "park"), (("half",), ("half",))),
     **dict.fromkeys(("lock", "demate"), (("half",),)),
     "fit_cap": (("cap",), ("half",)),
     "remove_cap": (("cap",),),
     "tether": (("cap",),),
-    "pick_up": (("cap", *_LEGS),),
+    "pick_up": (("cap", *_LEGS, *_WHOLE),),
+    "let_go": ((*_LEGS, *_WHOLE),),
     "take": (("cap", *_LEGS),),
     "pack": (("cap", *_LEGS), ("bag",)),
-    **dict.fromkeys(("let_go", "pull_aside", "restore", "restrain"), (_LEGS,)),
-    "stow": (_LEGS, ("place", "bag")),
+    **dict.fromkeys(("pull_aside", "restore", "restrain"), (_LEGS,)),
+    "stow": ((*_LEGS, *_WHOLE), ("place", "bag")),
     **dict.fromkeys(
         ("release", "fasten", "open", "close", "remove_cover", "fit_cover"), (("cover",),)
     ),
     **dict.fromkeys(("switch_off", "switch_on", "block", "unblock", "reset"), (("switch",),)),
     **dict.fromkeys(("carry", "leave"), (("bag",),)),
     "hand_over": (_HELD, ("person",)),
-    **dict.fromkeys(("tie", "cut_tie"), (("segment", "leg"), ("tie point",))),
+    **dict.fromkeys(("tie", "cut_tie"), (("segment",), ("tie point",))),
     "route": (("segment", "leg"), ("path",)),
     **dict.fromkeys(("install", "remove"), (("unit", "panel"),)),
     "inspect": (INSPECTED,),
@@ -38,10 +41,11 @@ _SERVICE_STATES = ("up", "reduced", "down", "awaited", "retired", "unproven")
 
 
 class _Checker:
-    def __init__(self, wiring: Wiring, findings: Findings, roles: dict[str, str]) -> None:
+    def __init__(self, wiring: Wiring, findings: Findings, procedure: Procedure) -> None:
         self.wiring = wiring
         self.findings = findings
-        self.roles = roles
+        self.roles = procedure.roles
+        self.statements = frozenset(procedure.statements)
 
     def check(self, name: str, kinds: tuple[str, ...], address: Address) -> None:
         """Note an id that is not of one of these kinds."""
@@ -72,14 +76,19 @@ class _Checker:
                 way_out=nearest(name, list(self.wiring.service_by_id)),
             )
 
-    def states(self, states: dict[str, str], address: Address) -> None:
-        """Note unknown items and state words."""
+    def states(
+        self, states: dict[str, str], address: Address, statements: frozenset[str] = frozenset()
+    ) -> None:
+        """Note unknown items and state words; ``statements`` are what may be vouched for."""
         wiring = self.wiring
         for name, words in states.items():
             at = address.child(name)
             first = (words or "").split()[0] if (words or "").split() else ""
-            if name in wiring.service_by_id:
-                legal: tuple[str, ...] = _SERVICE_STATES
+            legal: tuple[str, ...]
+            if name in statements:
+                legal = ("true", "false")
+            elif name in wiring.service_by_id:
+                legal = _SERVICE_STATES
             else:
                 item = subject(wiring, name, words or "")
                 if item == NONE:
@@ -97,12 +106,26 @@ class _Checker:
                 leg = wiring.leg_of.get(item, NONE)
                 if leg != NONE:
                     legal = (*legal, *states_of(wiring, leg))
+            self._partner(words, at)
             if first not in legal:
                 self.findings.error(
                     "unknown-state",
                     at,
                     f"{name} cannot be {words!r}",
                     expected=" or ".join(legal) or "an item that has states",
+                )
+
+    def _partner(self, words: str, address: Address) -> None:
+        """Note a second word that names nothing there is."""
+        for word in (words or "").split()[1:2]:
+            known = {*self.wiring.by_id, *self.wiring.service_by_id, "unproven"}
+            if not word.isdigit() and word not in known:
+                self.findings.error(
+                    "unknown-id",
+                    address,
+                    f"there is no item {word}",
+                    expected="the id of what it is mated with, fitted to, held by or kept in",
+                    way_out=nearest(word, list(self.wiring.by_id)),
                 )
 
     def action(self, action: Action, address: Address) -> None:
@@ -116,7 +139,7 @@ class _Checker:
             if isinstance(argument, str):
                 self.service(argument, at)
             else:
-                self.states(argument, at)
+                self.states(argument, at, self.statements if verb == "verify" else frozenset())
         elif verb == "retire":
             self.service(argument, at)
         elif verb in _KINDS:
@@ -134,8 +157,17 @@ class _Checker:
 def check_references(wiring: Wiring, plan: Plan, findings: Findings) -> None:
     """Note every id and state word of a plan that the baseline does not know."""
     procedure = plan.procedure
-    checker = _Checker(wiring, findings, dict(procedure.roles))
+    checker = _Checker(wiring, findings, procedure)
     document = Address(plan.phase + 1)
+    for name in procedure.statements:
+        if name in wiring.by_id or name in wiring.service_by_id:
+            findings.error(
+                "duplicate-id",
+                document.child("statements", name),
+                f"{name} names a statement here and an item or service of the baseline",
+                expected="an id of its own for each statement",
+                way_out="rename the statement",
+            )
     for n, name in enumerate(procedure.establishes):
         checker.service(name, document.child("establishes", n))
     for name in procedure.planned_outages:

@@ -26,7 +26,7 @@ def pairs(reader: Reader) -> None:
             b = reader.find(other, ("half",), (key, name))
             if NONE in (a, b) or a == b:
                 if a == b != NONE:
-                    reader.error("bad-value", (key, name), f"{name} cannot mate with itreader")
+                    reader.error("bad-value", (key, name), f"{name} cannot mate with itself")
                 continue
             first = reader.claim(a, key, (key, name))
             if not (reader.claim(b, key, (key, name)) and first):
@@ -71,6 +71,10 @@ def caps(reader: Reader) -> None:
         for name, where in getattr(now, key).items():
             cap = wiring.item("cap", name)
             if cap == NONE:
+                if key == "held":
+                    _hold_cover(reader, name, where)
+                elif key != "packed":  # a packed leg or harness is placed with the legs
+                    reader.find(name, ("cap",), (key, name))
                 continue
             target = wiring.cap_on.get(cap, NONE)
             if where is not None:
@@ -97,6 +101,16 @@ def caps(reader: Reader) -> None:
             )
 
 
+def _hold_cover(reader: Reader, name: str, person: str | None) -> None:
+    """Place a removed cover in the hands of a person."""
+    cover = reader.find(name, ("cap", "cover"), ("held", name))
+    if cover != NONE and person is not None:
+        target = reader.find(person, ("person",), ("held", name))
+        if target != NONE and reader.claim(cover, "held", ("held", name)):
+            reader.set(cover, "removed", target)
+            reader.config.count[cover] = 0
+
+
 def _cap_on(reader: Reader, cap: int, half: int) -> None:
     reader.set(cap, "fitted", half)
     reader.set(half, "capped", cap)
@@ -118,9 +132,6 @@ def legs(reader: Reader) -> None:
             for each in wiring.legs_of[harness] if harness != NONE else (leg,):
                 if target != NONE and reader.claim(each, key, (key, name)):
                     reader.set(each, key, target)
-    for name in reader.now.held:
-        if wiring.item("cap", name) == NONE:
-            reader.find(name, ("cap",), ("held", name))
     places = wiring.ids("place")
     single = places[0] if len(places) == 1 else NONE
     for leg in wiring.ids("leg"):
@@ -140,19 +151,29 @@ def _usual_leg(reader: Reader, leg: int, single: int) -> None:
         return
     mate = reader.config.link[half]
     if mate != NONE and wiring.items[mate].kind == "half":
-        place = reader.config.place_of(half) if wiring.items[mate].owner != NONE else single
+        place = _with_mate(reader, mate, single)
         reader.set(leg, "routed", place)
-        return
-    reader.set(leg, "loose", single)
+        if place != NONE:
+            return
+    else:
+        reader.set(leg, "loose", single)
     entry = wiring.items[leg]
     reader.findings.warning(
         "leg-unplaced",
         Address(0, entry.path),
         f"nothing says where the leg {entry.id} is",
         expected="packed, in_hand, loose, restrained, routed, stowed or pulled_aside",
-        difference="taken as loose"
-        + (" at the only place" if single != NONE else ", out of reach"),
+        difference="taken as at the only place" if single != NONE else "taken as out of reach",
     )
+
+
+def _with_mate(reader: Reader, mate: int, single: int) -> int:
+    """Return where a leg mated with this half is: at the fixed half, or with the other leg."""
+    if reader.wiring.items[mate].owner != NONE:
+        return reader.config.place_of(mate)
+    other = reader.wiring.leg_of[mate]
+    place = reader.config.place_of(reader.config.link[other]) if other in reader.said else NONE
+    return place if place != NONE else single
 
 
 def _hard_wired_place(reader: Reader, leg: int, harness: str) -> int:

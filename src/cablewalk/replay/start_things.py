@@ -82,8 +82,10 @@ def places(reader: Reader, only: bool) -> None:
     for item in wiring.ids("person"):
         if item in reader.said:
             continue
+        if wiring.items[item].role not in ("outside", "vehicle"):
+            continue
         reader.config.link[item] = single
-        if wiring.items[item].role in ("outside", "vehicle") and single == NONE:
+        if single == NONE:
             reader.error(
                 "person-nowhere",
                 ("people",),

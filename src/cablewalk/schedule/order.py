@@ -49,8 +49,10 @@ def predecessors(plan: Plan, findings: Findings) -> list[set[int]] | None:
     """Return, for each step, the steps that must end first, or None after a finding.
 
     These are the same worker's step before, those named in ``after`` and ``lead_min``, and those
-    that give the GO it waits for. A circle is a finding.
+    that give the GO it waits for. What stands in a get-ahead that did not enter is not waited
+    for. A circle is a finding.
     """
+    absent_steps, absent_calls = _left_out(plan)
     by_id = {step.id: step.position for step in plan.steps}
     givers: dict[str, int] = {}
     for step in plan.steps:
@@ -75,6 +77,8 @@ def predecessors(plan: Plan, findings: Findings) -> list[set[int]] | None:
                 if name in known:
                     needs.add(known[name])
                     continue
+                if name in (absent_calls if kind == "go" else absent_steps):
+                    continue
                 sound = False
                 what = "no step gives the GO" if kind == "go" else "there is no step"
                 findings.error(
@@ -87,6 +91,18 @@ def predecessors(plan: Plan, findings: Findings) -> list[set[int]] | None:
     if not sound:
         return None
     return before if _no_circle(plan, before, findings) else None
+
+
+def _left_out(plan: Plan) -> tuple[set[str], set[str]]:
+    """Return the step ids, and the GO calls, of the get-aheads that did not enter."""
+    entered = {step.get_ahead for step in plan.steps}
+    steps: set[str] = set()
+    calls: set[str] = set()
+    for ahead in plan.procedure.get_aheads:
+        if ahead.id not in entered:
+            steps |= {step.id for step in ahead.steps}
+            calls |= {a.go_call for step in ahead.steps for a in step.do if a.go_call is not None}
+    return steps, calls
 
 
 def _no_circle(plan: Plan, before: list[set[int]], findings: Findings) -> bool:
@@ -158,7 +174,8 @@ def _earliest(
 ) -> int:
     at = max((ends[m] for m in needs), default=start_s)
     for name, lead in step.lead_min.items():
-        at = max(at, ends[by_id[name]] + seconds(lead))
+        if name in by_id:
+            at = max(at, ends[by_id[name]] + seconds(lead))
     if step.not_before is not None:
         at = max(at, zero + parse_clock(step.not_before))
     return at

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from cablewalk.documents.baseline import Baseline
 from cablewalk.documents.service import Clock
 from cablewalk.findings import Address, Finding, Findings, Severity
-from cablewalk.timeline.spells import Spell
+from cablewalk.timeline.spells import Spell, start_s
 from cablewalk.units import clock as h_mm
 from cablewalk.units import seconds
 from cablewalk.walk.trace import Trace
@@ -56,7 +56,8 @@ def read_clocks(baseline: Baseline, trace: Trace, spells: list[Spell]) -> dict[i
         own = [n for n, spell in enumerate(spells) if spell.service == number]
         for k, clock in enumerate(service.clocks):
             used = seconds(baseline.now.used_min.get(name, 0))
-            last_end: int | None = None
+            first = start_s(trace)
+            last_end: int | None = None if own and spells[own[0]].lost_by is None else first
             for n in own:
                 spell = spells[n]
                 reset = clock.resets_after_up_min

@@ -3,11 +3,16 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 from cablewalk.continuity.services import State
+from cablewalk.replay.change import Field
 from cablewalk.replay.configuration import ALIVE, AWAITED, RETIRED
+from cablewalk.replay.wiring import NONE
 from cablewalk.timeline.spells import Spell, history
 from cablewalk.walk.trace import Event, Trace
+
+Steps = frozenset[frozenset[int]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,13 +30,13 @@ def turns(trace: Trace) -> list[Turn]:
     """Return every establishment, retirement and re-routing, in time order.
 
     A string is re-routed when it is up at the end over other conductors than at the start; the
-    event named is the last that altered its path.
+    event named is the last that made a join of its new path.
     """
     found: list[Turn] = []
     for n, service in enumerate(trace.wiring.services):
         life = trace.start_views[n].life
-        first: dict[int, frozenset[frozenset[int]]] = {}
-        last: dict[int, tuple[frozenset[frozenset[int]], Event | None]] = {}
+        first: dict[int, Steps] = {}
+        last: dict[int, Steps] = {}
         for moment in history(trace, n):
             view = moment.view
             if life == AWAITED and view.life == ALIVE:
@@ -40,17 +45,30 @@ def turns(trace: Trace) -> list[Turn]:
                 found.append(Turn(n, "retired", moment.event))
             life = view.life
             for s, paths in zip(service.strings, view.via, strict=True):
-                if not paths:
-                    continue
-                via = frozenset(frozenset(path) for path in paths)
-                first.setdefault(s, via)
-                if s not in last or last[s][0] != via:
-                    last[s] = (via, moment.event)
+                if paths:
+                    last[s] = frozenset(frozenset(p) for path in paths for p in pairwise(path))
+                    first.setdefault(s, last[s])
         if life == ALIVE:
-            for s, (via, event) in last.items():
-                if via != first[s]:
-                    found.append(Turn(n, "re-routed", event, s))
+            for s, steps in last.items():
+                if steps != first[s]:
+                    found.append(Turn(n, "re-routed", _joined_by(trace, steps), s))
     return sorted(found, key=lambda t: (t.event.time_s if t.event else -(10**12), t.service))
+
+
+def _joined_by(trace: Trace, steps: Steps) -> Event | None:
+    """Return the last event that ended with a join of these steps made."""
+    for event in reversed(trace.events):
+        if event.begins:
+            continue
+        for change in event.changes:
+            if change.field is not Field.STATE or trace.wiring.items[change.item].kind != "half":
+                continue
+            mate = event.mates.get(change.item, NONE)
+            if mate != NONE and any(
+                frozenset(pair) in steps for pair in trace.wiring.joins(change.item, mate)
+            ):
+                return event
+    return None
 
 
 def bystanders(trace: Trace, spells: list[Spell], turned: list[Turn]) -> list[int]:

@@ -91,9 +91,13 @@ def outages(trace: Trace, dark_min: dict[str, float]) -> list[Spell]:
                     moment.shift.planned if moment.shift else False,
                 )
                 found.append(current)
+            elif current is not None and view.life != ALIVE:
+                if current.to_s is None or moment.time_s < current.to_s:
+                    current.retired, current.to_s = True, moment.time_s
+                    current.restored_by = moment.event
+                current = None
             elif current is not None and current.to_s is None:
-                current.retired = view.life != ALIVE
-                current.to_s = moment.time_s + (0 if current.retired else service.recovery_s)
+                current.to_s = moment.time_s + service.recovery_s
                 current.restored_by = moment.event
     _verify(trace, found)
     return found
@@ -102,10 +106,8 @@ def outages(trace: Trace, dark_min: dict[str, float]) -> list[Spell]:
 def _verify(trace: Trace, spells: list[Spell]) -> None:
     """Set when each outage's end was verified: the first verify after it with nothing unproven."""
     verifies: dict[int, list[int]] = {}
-    for event in trace.events:
-        name = event.task.action.verify
-        if isinstance(name, str) and not event.begins:
-            verifies.setdefault(trace.wiring.service_by_id[name], []).append(event.time_s)
+    for service, time_s in trace.verified:
+        verifies.setdefault(service, []).append(time_s)
     following = {id(a): b for a, b in pairwise(spells) if a.service == b.service}
     for spell in spells:
         if spell.to_s is None or spell.retired:
@@ -153,13 +155,14 @@ class StringsLeft:
     service: int
     time_s: int
     step: str | None
+    phase: int | None
     up: tuple[int, ...]
     available: tuple[int, ...]
     need: int
 
 
 def strings_left(trace: Trace) -> list[StringsLeft]:
-    """Return, for each service of several strings, every change of the set that is left.
+    """Return, for each living service of several strings, every change of the set that is left.
 
     Swapping one string for another is a change even where their number stays.
     """
@@ -169,7 +172,7 @@ def strings_left(trace: Trace) -> list[StringsLeft]:
             continue
         last: tuple[Standing, ...] | None = None
         for moment in history(trace, n):
-            if moment.view.strings == last:
+            if moment.view.life != ALIVE or moment.view.strings == last:
                 continue
             last = moment.view.strings
             pairs = list(zip(service.strings, last, strict=True))
@@ -178,6 +181,7 @@ def strings_left(trace: Trace) -> list[StringsLeft]:
                     n,
                     moment.time_s,
                     moment.event.task.step_id if moment.event else None,
+                    moment.event.task.phase if moment.event else None,
                     tuple(s for s, standing in pairs if standing is Standing.UP),
                     tuple(s for s, standing in pairs if standing is Standing.AVAILABLE),
                     service.need,

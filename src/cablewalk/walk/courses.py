@@ -54,9 +54,9 @@ def courses(scene: Scene) -> list[Course]:
     for number, verdict in enumerate(scene.continuity.verdicts):
         string = wiring.strings[number]
         for path in verdict.paths:
-            joins = tuple(sure_joins(scene.config, a, b) for a, b in pairwise(path))
-            name = line_name(wiring, string, path)
-            found.append(_course(wiring, hard, trees, number, name, path, joins))
+            name, way = named_path(wiring, string, path)
+            joins = tuple(sure_joins(scene.config, a, b) for a, b in pairwise(way))
+            found.append(_course(wiring, hard, trees, number, name, way, joins))
     return found
 
 
@@ -65,7 +65,7 @@ def sure_joins(config: Configuration, a: int, b: int) -> tuple[Join, ...]:
     if a == STRUCTURE:  # structure has a contact in most halves: look from the other side
         return tuple((mate, item, n) for item, mate, n in sure_joins(config, b, a))
     joints, link = config.wiring.joints, config.link
-    found = []
+    found: list[Join] = []
     for item, position in config.wiring.sites[a]:
         mate = link[item]
         if mate == NONE or link[mate] != item or not joints[mate]:
@@ -75,23 +75,25 @@ def sure_joins(config: Configuration, a: int, b: int) -> tuple[Join, ...]:
     return tuple(found)
 
 
-def line_name(wiring: Wiring, string: StringLine, path: tuple[int, ...]) -> str:
-    """Return what a path of a string joins, in words: ``SRC.hi to HTR.hi``."""
+def named_path(
+    wiring: Wiring, string: StringLine, path: tuple[int, ...]
+) -> tuple[str, tuple[int, ...]]:
+    """Return what a path of a string joins, ``SRC.hi to HTR.hi``, and the path in that order."""
     ends = {path[0], path[-1]}
     for line in string.lines:
         if {line.a, line.b} == ends:
-            return line.name
+            return line.name, path
     for role, line in zip(("hi", "ret"), string.load or (), strict=False):
         if line.a != path[0]:
             continue
         for feed in string.feeds:
             terminal = wiring.terminals[getattr(wiring.feeds[feed], role)]
             if terminal.island == path[-1]:
-                return f"{terminal.name} to {line.name}"
+                return f"{terminal.name} to {line.name}", path[::-1]
     for terminal_number in string.terminated:
         if wiring.terminals[terminal_number].island == path[0]:
-            return f"termination {wiring.terminals[terminal_number].name}"
-    return f"{wiring.island_name(path[0])} to {wiring.island_name(path[-1])}"
+            return f"termination {wiring.terminals[terminal_number].name}", path
+    return f"{wiring.island_name(path[0])} to {wiring.island_name(path[-1])}", path
 
 
 def _course(
@@ -108,7 +110,8 @@ def _course(
         enters = [join[1] for join in joins[n - 1]] if n > 0 else []
         leaves = [join[0] for join in joins[n]] if n < len(joins) else []
         used: list[int] = []
-        for one, other in _leg_pairs(wiring, hard.get(island, ()), enters, leaves):
+        tied = hard.get(island, ()) if island != STRUCTURE else ()
+        for one, other in _leg_pairs(wiring, tied, enters, leaves):
             harness = wiring.items[one].owner
             harnesses.add(harness)
             segments |= trees[harness].between(one, other)
@@ -122,10 +125,11 @@ def _leg_pairs(
 ) -> list[tuple[int, int]]:
     """Return (leg in, leg out) for each way through a harness within one island.
 
-    What comes in or goes out by no half of the harness does so by its hard-wired legs.
+    What comes in or goes out by no half of the harness does so by its hard-wired legs; where it
+    has several in the island, by any of them (the reading that warns).
     """
     owners = [wiring.leg_of[half] for half in (*enters, *leaves) if half in wiring.leg_of]
-    found = []
+    found: list[tuple[int, int]] = []
     for harness in dict.fromkeys(wiring.items[leg].owner for leg in (*owners, *hard)):
         tied = [leg for leg in hard if wiring.items[leg].owner == harness]
         ways_in = _attached(wiring, harness, tied, enters)

@@ -14,6 +14,7 @@ from cablewalk.replay.configuration import ALIVE, AWAITED, Configuration
 from cablewalk.replay.wiring import NONE
 from cablewalk.schedule.order import Moment
 from cablewalk.schedule.tasks import Plan, Task
+from cablewalk.walk.losses import is_planned, unplanned
 from cablewalk.walk.outset import judge_start
 from cablewalk.walk.reasons import Pairs, joined_pairs, loses, reasons
 from cablewalk.walk.taint import Taint
@@ -95,6 +96,11 @@ class Fold:
         if isinstance(outcome, Refusal):
             self._refuse(task, moment.time_s, outcome)
             return
+        self._start(moment, plan, outcome)
+
+    def _start(self, moment: Moment, plan: Plan, outcome: Effect) -> None:
+        """Let a task that is possible begin."""
+        task = moment.task
         for finding in unlike(self.config, self.views, task):
             self._note(finding)
         moving = outcome.items if task.verb in TOUCHING or task.verb == "found" else ()
@@ -154,7 +160,15 @@ class Fold:
         }
         shifts = self._shifts(plan, task, items, now_joined, altered, service_changes)
         self.trace.events.append(
-            Event(moment.time_s, moment.begins, task, (*changes, *more), shifts, broken)
+            Event(
+                moment.time_s,
+                moment.begins,
+                task,
+                (*changes, *more),
+                shifts,
+                {half: config.link[half] for half in halves},
+                broken,
+            )
         )
 
     def _disturb(self, task: Task, pairs: Pairs, begins: bool) -> list[Change]:
@@ -199,33 +213,12 @@ class Fold:
             change = by_service.get(n)
             lost = change is not None and loses(change)
             why = reasons(self.config, task, items, pairs, change, lost)
-            planned = self._planned(plan, task, n)
+            planned = is_planned(plan, task, self.config.wiring.services[n].id)
             shifts.append(Shift(n, before, after, why, planned))
             down = before.state is not State.DOWN and after.state is State.DOWN
             if down and after.life == ALIVE and not planned:
-                self._note(self._unplanned(task, n, shifts[-1]))
+                self._note(unplanned(task, self.config.wiring.services[n].id, why))
         return tuple(shifts)
-
-    def _planned(self, plan: Plan, task: Task, service: int) -> bool:
-        name = self.config.wiring.services[service].id
-        return (
-            name in plan.steps[task.step].document.loses or name in plan.procedure.planned_outages
-        )
-
-    def _unplanned(self, task: Task, service: int, shift: Shift) -> Finding:
-        wiring = self.config.wiring
-        row = wiring.services[service]
-        return Finding(
-            "unplanned-loss",
-            Severity.ERROR,
-            task.address,
-            f"{row.id} goes down, and nothing plans it",
-            expected=f"{row.id} stays up, or the step says 'loses: {row.id}'",
-            difference="; ".join(r.text for r in shift.reasons),
-            way_out=f"re-route {row.id} first, or plan the outage (loses, planned_outages)",
-            step=task.step_id,
-            items=(row.id,),
-        )
 
     def _verify(self, task: Task, moment: Moment, plan: Plan) -> None:
         """Prove every string of a service that is up; a service that is down is a finding."""
@@ -247,6 +240,7 @@ class Fold:
                 )
             )
             return
+        self.trace.verified.append((n, moment.time_s))
         proven = [Change(Field.DISTURBED, s, 1, 0) for s in self.continuity.unproven(n)]
         if proven:
             self._happen(moment, plan, (), (), proven, frozenset(), frozenset())
@@ -271,9 +265,19 @@ class Fold:
             )
         )
         self.trace.refused.append(Refused(task, time_s, refusal.found, cause))
-        self.taint.add(named, cause or task.step_id)
+        self.taint.add([*named, *self._left_apart(task)], cause or task.step_id)
         if not self.keep_going:
             self.trace.stopped = True
+
+    def _left_apart(self, task: Task) -> list[str]:
+        """Return the services whose strings a refused mate would have joined."""
+        pair = task.action.argument
+        if task.verb not in ("mate", "seat", "engage", "park") or not isinstance(pair, dict):
+            return []
+        wiring = self.config.wiring
+        a, b = (wiring.joints[wiring.by_id[name]] for name in next(iter(pair.items())))
+        near = self.continuity.strings_near(a) & self.continuity.strings_near(b)
+        return [wiring.services[n].id for n in sorted({wiring.strings[s].service for s in near})]
 
     def _note(self, finding: Finding) -> None:
         """Add a finding, beneath the skipped step it follows from where there is one."""

@@ -13,7 +13,7 @@ class HarnessTree:
     def __init__(self, baseline: Baseline, wiring: Wiring, harness: int) -> None:
         document: Harness = baseline.harnesses[wiring.items[harness].id]
         self.legs = wiring.legs_of[harness]
-        by_key = {str(wiring.items[leg].path[3]): leg for leg in self.legs}
+        by_key = {wiring.items[leg].id: leg for leg in self.legs}
         self._node: dict[int, str] = {leg: key for key, leg in by_key.items()}
         self._edges: dict[str, list[tuple[str, int]]] = {}
         for segment in wiring.segments_of[harness]:
@@ -56,7 +56,7 @@ def hard_wired_ends(baseline: Baseline, wiring: Wiring) -> dict[int, tuple[int, 
         harness = wiring.by_id[name]
         units: dict[str, list[int]] = {}
         for leg in wiring.legs_of[harness]:
-            unit = document.legs[str(wiring.items[leg].path[3])].hard_wired
+            unit = document.legs[wiring.items[leg].id].hard_wired
             if unit is not None:
                 units.setdefault(unit, []).append(leg)
         if not units or document.runs == "straight":

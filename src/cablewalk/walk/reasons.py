@@ -28,10 +28,19 @@ def joined_pairs(config: Configuration, items: Sequence[int]) -> Pairs:
         if config.link[mate] != item or not (wiring.joints[item] and wiring.joints[mate]):
             continue
         seen |= {item, mate}
-        free = item if wiring.items[item].role == "free" else mate
+        ends = sorted((item, mate), key=lambda i: _TOLD_FIRST.get(_role(wiring, i), 9))
+        free = ends[0]
         pairs = wiring.joins(item, mate)
         found.append((free, pairs))
     return found
+
+
+def _role(wiring: Wiring, item: int) -> str:
+    return wiring.items[item].role or wiring.items[item].kind
+
+
+_TOLD_FIRST = {"cap": 0, "free": 1}
+"""Which of two joined things a reason names: the cap, else the free half."""
 
 
 def reasons(

@@ -93,7 +93,7 @@ def replay(
     trace.end = config
     trace.end_views = tuple(fold.views)
     trace.end_s = trace.phases[-1].end_s if trace.phases else 0
-    if trace.stopped and trace.events:
+    if trace.stopped:
         trace.end_s = trace.refused[-1].time_s
     return trace
 
@@ -212,7 +212,7 @@ def _choose(
         result = _trial(ground, procedures, trace, tried)
         if result is not None and refused is not None and result <= refused:
             chosen = tried
-    return [a for a in procedure.get_aheads if a in chosen]
+    return chosen
 
 
 def _trial(

@@ -90,14 +90,27 @@ def _spot(trace: Trace, phase: int, step_id: str) -> Spot | str:
             f"{at.task.step_id!r}, because {at.text}"
         )
     end_s = timed.step_end_s[step.position]
-    own = [
-        n
-        for n, event in enumerate(trace.events)
-        if (event.task.phase, event.task.step) == (phase, step.position)
-    ]
-    # A step that changed nothing has no event: all that was over by its end counts.
-    position = own[-1] + 1 if own else _happened(trace, phase, end_s)
-    return Spot(phase, step_id, position, end_s)
+    return Spot(phase, step_id, _position(trace, phase, step, end_s), end_s)
+
+
+def _position(trace: Trace, phase: int, step: PlannedStep, end_s: int) -> int:
+    """Return how many events have happened by the end of a step.
+
+    Where it has none of its own (it does nothing, or all of it was skipped), that is what happened
+    before its time, and what its workers did in steps before it.
+    """
+    own = before = 0
+    for n, event in enumerate(trace.events, start=1):
+        task = event.task
+        if (task.phase, task.step) == (phase, step.position):
+            own = n
+        elif task.phase < phase:
+            before = n
+        elif task.phase == phase:
+            theirs = not set(task.workers).isdisjoint(step.workers)
+            if event.time_s < end_s or (theirs and task.step < step.position):
+                before = n
+    return own or before
 
 
 def _is_over(trace: Trace, step: PlannedStep) -> bool:
@@ -107,14 +120,6 @@ def _is_over(trace: Trace, step: PlannedStep) -> bool:
     if not step.tasks:
         return False
     return all((task.phase, task.serial) in ended for task in step.tasks)
-
-
-def _happened(trace: Trace, phase: int, time_s: int) -> int:
-    """Return how many events are of phases before, or of this phase up to a time."""
-    return sum(
-        event.task.phase < phase or (event.task.phase == phase and event.time_s <= time_s)
-        for event in trace.events
-    )
 
 
 def scene_at(baseline: Baseline, trace: Trace, spot: Spot | None) -> Scene:

@@ -18,7 +18,7 @@ class Taint:
         self.since: dict[str, str] = {}
 
     def named(self, task: Task) -> list[str]:
-        """Return the ids an action names, and the harness of each leg among them."""
+        """Return the ids an action names, and what belongs with them."""
         argument = task.action.argument
         words: list[str] = []
         if isinstance(argument, str):
@@ -38,10 +38,19 @@ class Taint:
             ):
                 continue
             found.append(name)
-            leg = self.wiring.leg_of.get(item, NONE)
-            if leg != NONE:
-                found.append(self.wiring.items[self.wiring.items[leg].owner].id)
+            found += self._kin(item)
         return list(dict.fromkeys(found))
+
+    def _kin(self, item: int) -> list[str]:
+        """Return the harness of a leg's half, or a harness's legs; and the caps of these."""
+        wiring = self.wiring
+        leg = wiring.leg_of.get(item, NONE)
+        harness = wiring.items[leg].owner if leg != NONE else item
+        kin = [harness, *(wiring.half_of.get(x, x) for x in wiring.legs_of.get(harness, ()))]
+        halves = [item] if leg != NONE else kin
+        kin = [harness] if leg != NONE else kin
+        kin += [wiring.cap_of[half] for half in halves if half in wiring.cap_of]
+        return [wiring.items[i].id for i in kin if i != item]
 
     def add(self, names: Iterable[str], step: str) -> None:
         """Note that a skipped step left these items as they were."""

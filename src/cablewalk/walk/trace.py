@@ -73,6 +73,8 @@ class Event:
     task: Task
     changes: tuple[Change, ...]
     shifts: tuple[Shift, ...]
+    mates: dict[int, int] = field(default_factory=dict)
+    """Half the action was at work on to what it is joined with as the event is over."""
     joins_broken: frozenset[int] = frozenset()
     """Strings one of whose joins was broken or made doubtful here."""
 
@@ -104,6 +106,8 @@ class Trace:
     stopped: bool = False
     unusable: bool = False
     """The documents have faults that forbid a replay; nothing was replayed."""
+    verified: list[tuple[int, int]] = field(default_factory=list)
+    """(service, mission elapsed time) of each verify that found the service up."""
     get_aheads: list[tuple[int, str]] = field(default_factory=list)
     """(phase, id) of the get-aheads that entered."""
 

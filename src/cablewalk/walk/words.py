@@ -36,6 +36,8 @@ def unlike(config: Configuration, views: Sequence[View], task: Task) -> list[Fin
     wiring = config.wiring
     found = []
     for name, words in states.items():
+        if name not in wiring.by_id and name not in wiring.service_by_id:
+            continue  # a statement: verifying it is what makes it so
         if holds(config, views, name, words):
             continue
         if name in wiring.service_by_id:

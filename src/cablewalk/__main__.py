@@ -1,0 +1,5 @@
+"""``python -m cablewalk``."""
+
+from cablewalk.cli import main
+
+main()

@@ -1,0 +1,294 @@
+"""Rules of harnesses along their paths: length, bends, ties; and of mate cycles."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from cablewalk.checks.case import Case
+from cablewalk.checks.rule import Rule
+from cablewalk.documents.harness import Harness
+from cablewalk.findings import Address, Finding, Severity
+from cablewalk.replay.change import Field
+
+ERROR, NOTE = Severity.ERROR, Severity.NOTE
+
+BENDS = (
+    "the user's factor (limits: bend_factor). NASA-STD-8739.4 7.3 has minimum/long term, x outer "
+    "diameter: cable 6/10, polyimide-insulated 10/15, coax 6/10, ribbon 3/10; an agency message "
+    "of 2007 says no tighter than 10 x. Editions are revised: your programme decides"
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Laid:
+    """A segment laid along paths by the work, with what its documents say of it."""
+
+    item: int
+    length_m: float | None
+    diameter_mm: float | None
+    paths: tuple[int, ...]
+
+
+def _laid(case: Case) -> Iterator[Laid]:
+    """Yield the segments that the work laid along paths, as they lie at the end."""
+    changed = {
+        change.item
+        for event in case.trace.events
+        for change in event.changes
+        if change.field in (Field.ALONG, Field.TIES)
+    }
+    for item in sorted(changed):
+        paths = case.end.along[item]
+        if not paths:
+            continue
+        name, _, segment = case.id(item).partition(".")
+        length, diameter = sizes(case.baseline.harnesses[name], segment)
+        yield Laid(item, length, diameter, paths)
+
+
+def sizes(harness: Harness, segment: str) -> tuple[float | None, float | None]:
+    """Return length (m) and outer diameter (mm) of a segment, where the document tells.
+
+    A segment takes the diameter of its harness where it has none; the harness's length is that
+    of its one segment only.
+    """
+    own = harness.segments.get(segment)
+    if own is not None:
+        return own.length_m, own.diameter_mm or harness.diameter_mm
+    leg = harness.legs.get(segment)
+    if leg is not None:
+        return leg.length_m, leg.diameter_mm or harness.diameter_mm
+    return harness.length_m, harness.diameter_mm
+
+
+def _short(case: Case) -> Iterator[Finding]:
+    slack = case.limits.slack_m
+    for laid in _laid(case):
+        if laid.length_m is None:
+            continue
+        needed = sum(case.wiring.path_length_m[p] for p in laid.paths)
+        spare = laid.length_m - needed
+        if spare >= (slack.value if slack else 0.0):
+            continue
+        yield Finding(
+            "segment-short",
+            ERROR,
+            case.address_of(laid.item),
+            f"{case.id(laid.item)} is {laid.length_m:g} m long, laid along "
+            f"{', '.join(case.id(p) for p in laid.paths)}: {needed:g} m",
+            expected=f"at least {needed:g} m"
+            + (f" and {slack.value:g} m of slack ({slack.source})" if slack else ""),
+            difference=f"{spare:.3g} m spare",
+            way_out="another path, or a longer harness",
+            step=case.step_of(laid.item),
+            items=(case.id(laid.item), *(case.id(p) for p in laid.paths)),
+            source=slack.source if slack and spare >= 0 else "",
+        )
+
+
+def _bends(case: Case) -> Iterator[Finding]:
+    factor = case.limits.bend_factor
+    if factor is None:
+        return
+    for laid in _laid(case):
+        if laid.diameter_mm is None:
+            continue
+        least = factor.value * laid.diameter_mm
+        for path in laid.paths:
+            bend = case.limits.bends_mm.get(case.id(path))
+            if bend is None or bend >= least:
+                continue
+            yield Finding(
+                "bend-tight",
+                ERROR,
+                case.address_of(laid.item),
+                f"{case.id(laid.item)} ({laid.diameter_mm:g} mm) follows a bend of {bend:g} mm "
+                f"radius on {case.id(path)}",
+                expected=f"at least {least:g} mm: {factor.value:g} x its diameter "
+                f"({factor.source})",
+                difference=f"{least - bend:g} mm too tight",
+                way_out="another path, or a thinner harness",
+                step=case.step_of(laid.item),
+                items=(case.id(laid.item), case.id(path)),
+                source=factor.source,
+            )
+
+
+def _tie_spacing(case: Case) -> Iterator[Finding]:
+    """Note paths that no placing of the ties they have could satisfy.
+
+    Segments of one harness along one path are one bundle: the ties of any of them hold all.
+    """
+    limit = case.limits.tie_spacing_m
+    if limit is None:
+        return
+    for laid in _laid(case):
+        for path in laid.paths:
+            bundle = case.wiring.segments_of[case.wiring.items[laid.item].owner]
+            ties = {t for s in bundle if path in case.end.along[s] for t in case.end.ties[s]}
+            count = sum(case.wiring.point_path[t] == path for t in ties)
+            length = case.wiring.path_length_m[path]
+            stretch = length / (count + 1)
+            if stretch <= limit.value:
+                continue
+            yield Finding(
+                "ties-far-apart",
+                Severity.WARNING,
+                case.address_of(laid.item),
+                f"{case.id(laid.item)} has {count} tie{'s' * (count != 1)} on the {length:g} m "
+                f"of {case.id(path)}",
+                expected=f"at most {limit.value:g} m without a tie ({limit.source})",
+                difference=f"at least {stretch:.3g} m hang free, wherever the ties are",
+                way_out=f"tie it at more points of {case.id(path)}",
+                step=case.step_of(laid.item),
+                items=(case.id(laid.item), case.id(path)),
+                source=limit.source,
+            )
+
+
+def _cycles(case: Case) -> Iterator[Finding]:
+    own = case.own_cycle_limits
+    general = case.limits.mate_cycles
+    for half in case.wiring.ids("half"):
+        if half not in case.last_task or case.end.count[half] == case.trace.start.count[half]:
+            continue
+        limit, source = own.get(half, (None, ""))
+        if limit is None and general is not None:
+            limit, source = general.value, general.source
+        if limit is None or case.end.count[half] <= limit:
+            continue
+        count = case.end.count[half]
+        yield Finding(
+            "cycles-over",
+            ERROR,
+            case.address_of(half),
+            f"{case.named(half)} will have been mated {count} times",
+            expected=f"at most {limit} ({source})",
+            difference=f"{count - limit} over; {count - case.trace.start.count[half]} of them in "
+            "this run",
+            way_out="use a saver, or replace the half",
+            step=case.step_of(half),
+            items=(case.id(half),),
+            source=source,
+        )
+
+
+def _not_judged(case: Case) -> Iterator[Finding]:
+    """Say which rules had something to judge and no limit to judge it by."""
+    laid = list(_laid(case))
+    limits = case.limits
+    missing = []
+    if limits.touch_volts is None and any(t.live for t in case.survey.touches):
+        missing.append(("touch_volts", "below how many volts contacts may be touched live"))
+    if limits.inhibits is None and any(t.reach for t in case.survey.touches):
+        missing.append(("inhibits", "how many independent inhibits a mate or demate needs"))
+    if limits.bend_factor is None and any(x.diameter_mm for x in laid):
+        missing.append(("bend_factor", "how tight a harness may be bent"))
+    if limits.slack_m is None and any(x.length_m for x in laid):
+        missing.append(("slack_m", "how much slack a segment needs"))
+    if limits.tie_spacing_m is None and laid:
+        missing.append(("tie_spacing_m", "how far apart ties may be"))
+    own = case.own_cycle_limits
+    mated = [
+        half
+        for half in case.wiring.ids("half")
+        if case.end.count[half] > case.trace.start.count[half] and half not in own
+    ]
+    if limits.mate_cycles is None and mated:
+        missing.append(("mate_cycles", "how often a half may be mated"))
+    if missing:
+        yield Finding(
+            "not-judged",
+            NOTE,
+            Address(0, ("limits",)),
+            "nothing says " + "; ".join(text for _, text in missing),
+            expected="the value and its source: there is no default",
+            way_out="limits: {"
+            + ", ".join(f"{key}: {{value: …, source: …}}" for key, _ in missing)
+            + "}",
+            items=tuple(key for key, _ in missing),
+        )
+
+
+_WAY = """
+baseline:
+  places: {hatch: {}}
+  paths: {way: {between: bench hatch, length_m: 4, tie_points: [t1, t2]}}
+  harnesses: {W1: {legs: {P1: p2 pin, P2: p2 socket}, length_m: LONG, diameter_mm: 10}}
+  bags: {kit: {ties: 9}}
+  now: {people: {ada: bench}, bags: {kit: bench}, routed: {P1: bench, P2: bench}}
+  limits: LIMITS
+steps: [[route: {W1.main: way}, tie: {W1.main: t1}]]
+"""
+
+
+def _way(limits: str, length: str = "5") -> str:
+    return _WAY.replace("LIMITS", limits).replace("LONG", length)
+
+
+_RULE = "source: example rule"
+_CYCLES = "baseline: {limits: {mate_cycles: {value: MAX, source: example rule}}}\n" \
+    "steps: [[demate: P1, mate: {P1: J1}]]"
+
+RULES = (
+    Rule(
+        "segment-short",
+        "A segment is too short for the paths it is laid along",
+        ERROR,
+        "the harness drawing's length; slack is the user's own limit (limits: slack_m)",
+        "A cable that does not reach, or reaches without slack, pulls on its connectors.",
+        "Lay it another way, or give it the slack.",
+        _short,
+        fires=_way(f"{{slack_m: {{value: 0.5, {_RULE}}}}}", "4.2"),
+        silent=_way(f"{{slack_m: {{value: 0.5, {_RULE}}}}}"),
+    ),
+    Rule(
+        "bend-tight",
+        "A harness follows a bend tighter than the limit",
+        ERROR,
+        BENDS,
+        "Tight bends break strands and shields, and push insulation thin.",
+        "Lay it another way. The radius of a path's tightest bend stands in limits: bends_mm.",
+        _bends,
+        fires=_way(f"{{bend_factor: {{value: 10, {_RULE}}}, bends_mm: {{way: 90}}}}"),
+        silent=_way(f"{{bend_factor: {{value: 10, {_RULE}}}, bends_mm: {{way: 100}}}}"),
+    ),
+    Rule(
+        "ties-far-apart",
+        "A segment hangs free over more than the limit",
+        Severity.WARNING,
+        "the user's own limit (limits: tie_spacing_m), with its source; no default",
+        "A cable that hangs free chafes, and catches feet and tethers.",
+        "Tie it at more points; places of ties between are not judged.",
+        _tie_spacing,
+        fires=_way(f"{{tie_spacing_m: {{value: 1.5, {_RULE}}}}}"),
+        silent=_way(f"{{tie_spacing_m: {{value: 2, {_RULE}}}}}"),
+    ),
+    Rule(
+        "cycles-over",
+        "A half is mated more often than its limit",
+        ERROR,
+        "the half's own cycles_limit with cycles_source, else the user's limits: mate_cycles",
+        "Worn contacts do not hold.",
+        "Use a connector saver, or replace the half. Parking counts, on both halves.",
+        _cycles,
+        fires=_CYCLES.replace("MAX", "0"),
+        silent=_CYCLES.replace("MAX", "1"),
+    ),
+    Rule(
+        "not-judged",
+        "A limit is not given, so a rule could not judge",
+        NOTE,
+        "design: safety thresholds have no silent default",
+        "A rule that is silent for want of a limit must not look like a rule that found nothing.",
+        "Give the value and its source under 'limits' in the baseline, or accept the note.",
+        _not_judged,
+        fires=_way("{}"),
+        silent=_way(
+            "{" + ", ".join(
+                f"{key}: {{value: 9, {_RULE}}}" for key in ("slack_m", "bend_factor", "tie_spacing_m")
+            ) + "}"
+        ),
+    ),
+)

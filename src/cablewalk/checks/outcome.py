@@ -1,0 +1,243 @@
+"""Rules of the services as the work leaves them, and of strings lost on the way."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from cablewalk.checks.case import Case
+from cablewalk.checks.rule import LLIS_1619, PRACTICE, Rule
+from cablewalk.continuity.services import State
+from cablewalk.continuity.verdict import Standing
+from cablewalk.findings import Address, Finding, Severity
+from cablewalk.replay.configuration import ALIVE
+from cablewalk.timeline.spells import StringsLeft
+from cablewalk.walk.trace import Event
+
+ERROR, WARNING, NOTE = Severity.ERROR, Severity.WARNING, Severity.NOTE
+
+
+def _last_shift(case: Case, service: int) -> Event | None:
+    found = None
+    for event in case.trace.events:
+        if any(shift.service == service for shift in event.shifts):
+            found = event
+    return found
+
+
+def _down(case: Case) -> Iterator[Finding]:
+    for n, view in enumerate(case.trace.end_views):
+        before = case.trace.start_views[n]
+        row = case.wiring.services[n]
+        if view.life != ALIVE or view.state is not State.DOWN:
+            continue
+        if before.life == ALIVE and before.state is State.DOWN:
+            continue
+        event = _last_shift(case, n)
+        assert event is not None, "it was not down at the start"
+        why = "; ".join(r.text for s in event.shifts if s.service == n for r in s.reasons)
+        yield Finding(
+            "down-at-end",
+            ERROR,
+            event.task.address,
+            f"{row.id} is still down at the end",
+            expected="every service that the work takes down brought back",
+            difference=why,
+            way_out=f"restore {row.id} and verify it, or retire it",
+            step=event.task.step_id,
+            items=(row.id,),
+        )
+
+
+def _unproven(case: Case) -> Iterator[Finding]:
+    for n, view in enumerate(case.trace.end_views):
+        row = case.wiring.services[n]
+        fresh = set(view.unproven) - set(case.trace.start_views[n].unproven)
+        if view.life != ALIVE or view.state is State.DOWN or not fresh:
+            continue
+        event = _last_shift(case, n)
+        strings = ", ".join(case.wiring.strings[s].id for s in sorted(fresh))
+        yield Finding(
+            "unproven-at-end",
+            WARNING,
+            event.task.address if event else Address(0, row.path),
+            f"{row.id} is up by prediction, disturbed and not verified since"
+            + (f": {strings}" if len(row.strings) > 1 else ""),
+            expected="every service that was disturbed verified",
+            way_out=f"verify: {row.id}",
+            step=event.task.step_id if event else None,
+            items=(row.id,),
+            source=LLIS_1619,
+        )
+
+
+def _usable(left: StringsLeft) -> int:
+    return len(left.up) + len(left.available)
+
+
+def _spans(case: Case, service: int) -> Iterator[tuple[StringsLeft, StringsLeft | None, int, int]]:
+    """Yield (best before, what is left, from, to) for each time fewer strings are left."""
+    rows = [left for left in case.account.strings_left if left.service == service]
+    best: StringsLeft | None = None
+    for n, left in enumerate(rows):
+        over = rows[n + 1].time_s if n + 1 < len(rows) else case.trace.end_s
+        if best is None or _usable(left) >= _usable(best):
+            best = left
+        elif _usable(left) >= left.need:
+            yield best, left, left.time_s, over
+
+
+def _lost_strings(case: Case) -> Iterator[Finding]:
+    for n, row in enumerate(case.wiring.services):
+        for best, left, begin, over in _spans(case, n):
+            assert left is not None
+            gone = sorted({*best.up, *best.available} - {*left.up, *left.available})
+            event = next(
+                (e for e in case.trace.events if e.time_s == begin
+                 and any(s.service == n for s in e.shifts)), None,
+            )
+            if event is None or over <= begin:
+                continue
+            needed = _needed(case, n, gone, begin, over)
+            spare = _usable(left) - left.need
+            names = ", ".join(case.wiring.strings[s].id for s in gone)
+            phase = event.task.phase
+            yield Finding(
+                "redundancy-lost",
+                NOTE if needed else WARNING,
+                event.task.address,
+                f"{row.id} runs without {names} from {case.pet(begin, phase)} to "
+                f"{case.pet(over, phase)}: "
+                + (f"{spare} to spare" if spare else "the next failure takes it"),
+                expected="strings given up only for work on them",
+                difference="work on what carries them needs it"
+                if needed
+                else "nothing that carries them is worked on meanwhile",
+                way_out="" if needed else "leave it on, or give it up later",
+                step=event.task.step_id,
+                items=(row.id,),
+            )
+
+
+def _needed(case: Case, service: int, gone: list[int], begin: int, over: int) -> bool:
+    """Return whether work meanwhile broke a join of the strings given up, or needed them dead."""
+    lost = set(gone)
+    for event in case.trace.events:
+        if begin <= event.time_s < over and not lost.isdisjoint(event.joins_broken):
+            return True
+    feeds = {f for s in gone for f in case.wiring.strings[s].feeds}
+    return any(
+        begin <= touch.time_s < over and not feeds.isdisjoint(touch.reach)
+        for touch in case.survey.touches
+    ) or _broken_later(case, service, lost, begin, over)
+
+
+def _broken_later(case: Case, service: int, lost: set[int], begin: int, over: int) -> bool:
+    """Return whether a string given up was made otherwise when it came back."""
+    strings = case.wiring.services[service].strings
+    before: dict[int, object] = {}
+    for s, standing, via in zip(
+        strings, case.trace.start_views[service].strings, case.trace.start_views[service].via,
+        strict=False,
+    ):
+        if standing is Standing.UP:
+            before[s] = via
+    for event in case.trace.events:
+        for shift in event.shifts:
+            if shift.service != service:
+                continue
+            for s, via in zip(strings, shift.after.via, strict=False):
+                if not via:
+                    continue
+                if s in lost and begin < event.time_s <= over and before.get(s, via) != via:
+                    return True
+                before[s] = via
+    return False
+
+
+def _accumulates(case: Case) -> Iterator[Finding]:
+    seen: dict[tuple[int, int], int] = {}
+    for n, readings in case.account.readings.items():
+        spell = case.account.outages[n]
+        for reading in readings:
+            key = (spell.service, reading.number)
+            seen[key] = seen.get(key, 0) + 1
+            if not reading.accumulates or seen[key] != 2:
+                continue
+            row = case.wiring.services[spell.service]
+            yield Finding(
+                "clock-accumulates",
+                NOTE,
+                Address(0, (*row.path, "clocks", reading.number)),
+                f"the clock of {row.id} is never reset: its outages add up",
+                expected="resets_after_up_min, where time up lets the clock start afresh",
+                items=(row.id,),
+                source=reading.clock.source,
+            )
+
+
+_SPARE = """
+baseline:
+  places:
+    bench:
+      halves: {J3: p2 socket BAT.hi BAT.ret, J4: p2 pin LAMP.h2 LAMP.r2}
+      units:
+        BAT: {kind: source, volts: 28, switches: K2}
+        LAMP: {kind: load, terminals: hi ret h2 r2, isolated: [[hi, ret], [h2, r2]]}
+      switches: {K1: , K2: }
+  harnesses: {W2: [Q1 p2 pin, Q2 p2 socket]}
+  services:
+    light: {kind: power, need: 1, load: ~, feeds: ~,
+            strings: {a: {load: LAMP, feeds: SRC}, b: {load: LAMP.h2 LAMP.r2, feeds: BAT}}}
+  now: {on: [K1, K2], mated: {P1: J1, P2: J2, Q1: J3, Q2: J4}}
+"""
+_CLOCK = "baseline: {services: {light: {clock: {allowed_min: 60, source: example}}}}\n"
+_TWICE = "steps: [{by: gus, do: [switch_off: K1, switch_on: K1, {wait: 5}, switch_off: K1, switch_on: K1]}]"
+
+RULES = (
+    Rule(
+        "down-at-end",
+        "A service is still down at the end",
+        ERROR,
+        PRACTICE,
+        "A planned outage ends within the plan, or it was no plan.",
+        "Bring it back and verify it; retire it where nobody needs it any longer.",
+        _down,
+        fires="steps: [[demate: P1]]",
+        silent="steps: [[demate: P1, mate: {P1: J1}]]",
+    ),
+    Rule(
+        "unproven-at-end",
+        "A service was disturbed and never verified",
+        WARNING,
+        LLIS_1619,
+        "A mate without a check of the service afterwards is a prediction: a connector logged as "
+        "mated was found open.",
+        "Add 'verify: SERVICE' after the last mate.",
+        _unproven,
+        fires="steps: [[demate: P1, mate: {P1: J1}]]",
+        silent="steps: [[demate: P1, mate: {P1: J1}, verify: light]]",
+    ),
+    Rule(
+        "redundancy-lost",
+        "A redundant string is given up",
+        WARNING,
+        PRACTICE,
+        "While a string is down the next failure may take the service; a string given up for "
+        "no work is risk for nothing.",
+        "Keep it on, or give it up for the shortest time. A note where the work needs it.",
+        _lost_strings,
+        fires=_SPARE + "steps: [{by: gus, do: [switch_off: K2, {wait: 5}, switch_on: K2]}]",
+        silent=_SPARE + "steps: [{by: gus, do: [{wait: 5}]}]",
+    ),
+    Rule(
+        "clock-accumulates",
+        "Outages on one clock add up",
+        NOTE,
+        PRACTICE,
+        "Without a reset value a service must be thought of as never having recovered.",
+        "Give resets_after_up_min, with its source, where the analysis allows it.",
+        _accumulates,
+        fires=_CLOCK + _TWICE,
+        silent=_CLOCK + "steps: [{by: gus, do: [switch_off: K1, switch_on: K1]}]",
+    ),
+)

@@ -1,0 +1,218 @@
+"""Touches: every mate and demate with the feeds that could reach its contacts."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+
+from cablewalk.continuity.feeds import SWITCH
+from cablewalk.continuity.graph import BARE, PART_ENGAGED
+from cablewalk.continuity.live import Liveness
+from cablewalk.continuity.touched import touched_by
+from cablewalk.replay.change import Change, Field
+from cablewalk.replay.configuration import Configuration
+from cablewalk.replay.wiring import NONE, STRUCTURE
+from cablewalk.schedule.tasks import Task
+from cablewalk.walk.trace import Event, Trace
+
+JOINING = frozenset({"mate", "engage", "seat", "park", "demate"})
+CAPPING = frozenset({"fit_cap", "remove_cap"})
+
+
+
+@dataclass(frozen=True, slots=True)
+class Touch:
+    """Contacts joined or parted by an action. ``position`` is that of the event it begins with."""
+
+    position: int
+    task: Task
+    time_s: int
+    halves: tuple[int, ...]
+    reach: tuple[int, ...]
+    """Feeds that could reach the contacts if no switch were known to be off."""
+    live: tuple[int, ...]
+    """Feeds that may make them live as things stand."""
+    upstream: dict[int, tuple[int, ...]]
+    """Feed that needs an input to the feeds that could reach that input."""
+    off: frozenset[int]
+    """Switches surely off at that moment."""
+
+
+@dataclass(frozen=True, slots=True)
+class PowerOn:
+    """A switch-on: the bare halves it made live where outside workers were."""
+
+    task: Task
+    feeds: tuple[int, ...]
+    halves: tuple[int, ...]
+    workers: tuple[int, ...]
+
+
+@dataclass(slots=True)
+class Survey:
+    """All touches and switch-ons of a replay, in order of time."""
+
+    touches: list[Touch] = field(default_factory=list)
+    power_ons: list[PowerOn] = field(default_factory=list)
+    exposed_volts: dict[tuple[str, int], float] = field(default_factory=dict)
+    """(step, half) to the most volts its contacts had then; step empty for the start."""
+
+
+def survey(trace: Trace, exposures: bool = False) -> Survey:
+    """Walk through a replay twice at once: as it was, and with every switch unknown.
+
+    ``exposures`` asks for the volts at bare contacts too, which nothing but a limit needs.
+    """
+    return _Surveyor(trace).run(exposures)
+
+
+class _Surveyor:
+    def __init__(self, trace: Trace) -> None:
+        self.trace = trace
+        self.wiring = trace.wiring
+        self.config = trace.start.copy()
+        self.open = trace.start.copy()
+        for switch in self.wiring.ids("switch"):
+            self.open.state[switch] = SWITCH["unknown"]
+        self.live = Liveness(self.config)
+        self.reach = Liveness(self.open)
+        self.found = Survey()
+
+    def run(self, exposures: bool) -> Survey:
+        if exposures:
+            for half in self.wiring.ids("half"):
+                self._exposed("", half)
+        for position, event in enumerate(self.trace.events):
+            fresh = self._apply(event.changes)
+            task = event.task
+            if event.begins:
+                if task.verb in JOINING or (task.verb in CAPPING and self._electrical(event)):
+                    self._touch(position, event)
+            if task.verb == "switch_on" and fresh:
+                self._power_on(task, fresh)  # as soon as it moves it may be on
+            if exposures:
+                handled = [c.item for c in event.changes if c.field is Field.CLAIM]
+                for half in {*self._sites(fresh), *handled}:
+                    self._exposed(task.step_id, half)
+        return self.found
+
+    def _apply(self, changes: tuple[Change, ...]) -> frozenset[int]:
+        """Apply changes to both configurations; return the islands that became live."""
+        self.config.apply(changes)
+        touched = touched_by(self.config, changes)
+        kinds = self.wiring.items
+        fixed = [c for c in changes if c.field is not Field.STATE or kinds[c.item].kind != "switch"]
+        self.open.apply(fixed)
+        if not (touched.islands or touched.switches or touched.units):
+            return frozenset()
+        units = bool(touched.units)
+        if touched.islands or units:
+            self.reach.update(fixed, False, units)
+        return self.live.update(changes, touched.switches, units).gained
+
+    def _electrical(self, event: Event) -> bool:
+        return any(
+            self.wiring.items[i].kind == "cap" and self.wiring.joints[i] for i in claimed(event)
+        )
+
+    def _feeds(self, live: Liveness, halves: Iterable[int]) -> tuple[int, ...]:
+        found: set[int] = set()
+        for half in halves:
+            for position in range(len(self.wiring.joints[half])):
+                island = live.at(half, position)
+                if island != NONE:
+                    found |= live.hot[island]
+        return tuple(sorted(found))
+
+    def _touch(self, position: int, event: Event) -> None:
+        halves = tuple(i for i in claimed(event) if self.wiring.items[i].kind == "half")
+        reach = self._feeds(self.reach, halves)
+        upstream: dict[int, tuple[int, ...]] = {}
+        todo = list(reach)
+        for feed in todo:
+            ends = self.wiring.feeds[feed].input
+            if ends is None or feed in upstream:
+                continue
+            islands = {self.wiring.terminals[t].island for t in ends}
+            upstream[feed] = tuple(
+                n
+                for n, region in sorted(self.reach.regions.items())
+                if n != feed and not islands.isdisjoint((region.support or region.live).parents)
+            )
+            todo.extend(upstream[feed])
+        off = frozenset(s for s in self._switches({*reach, *upstream, *todo}) if self._is_off(s))
+        self.found.touches.append(
+            Touch(
+                position,
+                event.task,
+                event.time_s,
+                halves,
+                reach,
+                self._feeds(self.live, halves),
+                upstream,
+                off,
+            )
+        )
+
+    def _switches(self, feeds: Iterable[int]) -> set[int]:
+        return {s for feed in feeds for s in self.wiring.feeds[feed].switches}
+
+    def _is_off(self, switch: int) -> bool:
+        off = (SWITCH["off"], SWITCH["blocked"])
+        return self.config.state[switch] in off and not self.config.moving(switch)
+
+    def _sites(self, islands: Iterable[int]) -> list[int]:
+        halves = {h for i in islands if i != STRUCTURE for h, _ in self.wiring.sites[i]}
+        return sorted(h for h in halves if self.wiring.items[h].kind == "half")
+
+    def _power_on(self, task: Task, fresh: frozenset[int]) -> None:
+        config = self.config
+        halves: list[int] = []
+        feeds: set[int] = set()
+        workers: set[int] = set()
+        for half in self._sites(fresh):
+            if config.state[half] not in (BARE, PART_ENGAGED) and not config.moving(half):
+                continue
+            place = config.place_of(half)
+            near = [
+                p
+                for p in self.wiring.ids("person")
+                if self.wiring.items[p].role == "outside" and config.place_of(p) == place
+            ]
+            if near and place != NONE:
+                halves.append(half)
+                workers.update(near)
+                feeds.update(self._feeds(self.live, (half,)))
+        if halves:
+            self.found.power_ons.append(
+                PowerOn(task, tuple(sorted(feeds)), tuple(halves), tuple(sorted(workers)))
+            )
+
+    def _exposed(self, step: str, half: int) -> None:
+        feeds = self._feeds(self.live, (half,))
+        key = (step, half)
+        volts = max((self.wiring.feeds[f].volts for f in feeds), default=0.0)
+        self.found.exposed_volts[key] = max(volts, self.found.exposed_volts.get(key, 0.0))
+
+
+def claimed(event: Event) -> list[int]:
+    """Return the items an action claims where it begins."""
+    return [c.item for c in event.changes if c.field is Field.CLAIM and c.old == NONE]
+
+
+def barriers(touch: Touch, config: Configuration, feed: int, seen: frozenset[int]) -> int:
+    """Return how many independent switches, surely off, stand between a feed and its source.
+
+    Switches commanded through one service count once. A feed that no source reaches counts
+    as one barrier more than any number asked for.
+    """
+    wiring = config.wiring
+    row = wiring.feeds[feed]
+    own = [s for s in row.switches if s in touch.off]
+    by_service = {wiring.command_service[s] for s in own if s in wiring.command_service}
+    count = sum(s not in wiring.command_service for s in own) + len(by_service)
+    if row.input is None or feed in seen:
+        return count
+    sources = touch.upstream.get(feed, ())
+    more = [barriers(touch, config, s, seen | {feed}) for s in sources if s not in seen]
+    return count + (min(more) if more else 1_000_000)

@@ -1,0 +1,103 @@
+"""The command line: one file a command, imported only when the command is invoked."""
+
+from __future__ import annotations
+
+import importlib
+import sys
+from collections.abc import Mapping, Sequence
+from typing import Any, Final
+
+import click
+
+from cablewalk import __version__
+
+INTERRUPTED: Final = 130
+"""Exit code after Ctrl-C: 128 and the number of SIGINT, as shells have it."""
+
+COMMANDS: Final[dict[str, tuple[str, str]]] = {
+    "check": ("cablewalk.cli.check", "What is unsafe or unfinished, and how to put it right"),
+    "replay": ("cablewalk.cli.replay", "Walk through the steps and see what each one does"),
+    "outages": (
+        "cablewalk.cli.outages",
+        "What goes down, from when to when, and against which clock",
+    ),
+    "trace": (
+        "cablewalk.cli.trace",
+        "Where does this contact go, what rides on it, what would demating it lose",
+    ),
+    "draw": (
+        "cablewalk.cli.draw",
+        "Pictures: before, after, side by side, and after each step",
+    ),
+    "machines": (
+        "cablewalk.cli.machines",
+        "The states of halves, legs, caps, covers, switches and others",
+    ),
+    "schema": ("cablewalk.cli.schema", "JSON Schema of a document or of a report"),
+}
+"""Command to the module that holds it, as ``command``, and to its line in the help."""
+
+
+class LazyGroup(click.Group):
+    """A group that knows its commands by name and imports one only to run it or tell its help."""
+
+    def __init__(self, table: Mapping[str, tuple[str, str]], **rest: Any) -> None:
+        super().__init__(**rest)
+        self.table = table
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        """Return the names of the commands, in the table's order."""
+        return list(self.table)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        """Return a command, importing its module; None for a name that is not in the table."""
+        if cmd_name not in self.table:
+            return None
+        found = importlib.import_module(self.table[cmd_name][0]).command
+        assert isinstance(found, click.Command)
+        return found
+
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        """Return the command that the first argument names; for a near miss, say what is meant."""
+        if args and args[0] not in self.table and not args[0].startswith("-"):
+            import difflib
+
+            close = difflib.get_close_matches(args[0], self.table, n=1)
+            hint = f" Did you mean '{close[0]}'?" if close else ""
+            ctx.fail(f"There is no command {args[0]!r}.{hint}")
+        return super().resolve_command(ctx, args)
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        """Write the list of commands from the table, without importing them."""
+        with formatter.section("Commands"):
+            formatter.write_dl([(name, line) for name, (_, line) in self.table.items()])
+
+
+commands = LazyGroup(
+    COMMANDS,
+    name="cablewalk",
+    help="""Plan, prove and brief the re-cabling of hardware that must not go dark.
+
+    \b
+    Example:
+      cablewalk outages configs/outpost.yaml configs/outing-1.yaml
+
+    Exit codes: 0 clean, 1 a finding of severity error, 2 bad usage or an unreadable document.
+    """,
+    context_settings={"help_option_names": ["-h", "--help"]},
+)
+click.version_option(__version__, prog_name="cablewalk")(commands)
+
+
+def main(arguments: Sequence[str] | None = None) -> None:
+    """Run the command line and exit; ``arguments`` are those of the process where not given."""
+    try:
+        code = commands.main(arguments, prog_name="cablewalk", standalone_mode=False)
+    except click.ClickException as error:
+        error.show()
+        code = error.exit_code
+    except (click.Abort, KeyboardInterrupt):
+        code = INTERRUPTED
+    sys.exit(code)

@@ -1,0 +1,66 @@
+"""Writing to the console: what its encoding lacks is replaced, a closed pipe ends quietly."""
+
+from __future__ import annotations
+
+import os
+import sys
+from collections.abc import Callable, Iterable
+from typing import TYPE_CHECKING, Final
+
+import click
+
+if TYPE_CHECKING:
+    from cablewalk.cli.page import Page, Row
+    from cablewalk.reports.heading import Report
+
+BROKEN_PIPE: Final = 141
+"""Exit code when the reader has gone: 128 and the number of SIGPIPE, as shells have it."""
+
+_PLAIN: Final = str.maketrans({"→": "->", "\N{EN DASH}": "-", "…": "..."})
+_STYLES: Final = {"loud": {"fg": "red", "bold": True}, "head": {"bold": True}}
+
+
+def _fit(text: str, encoding: str) -> str:
+    """Return text that an encoding can hold."""
+    try:
+        text.encode(encoding)
+        return text
+    except UnicodeEncodeError:
+        plain = text.translate(_PLAIN)
+        return plain.encode(encoding, "backslashreplace").decode(encoding)
+
+
+def say(text: str, err: bool = False) -> None:
+    """Write text and a line end to standard output, or to standard error.
+
+    Raises:
+        click.exceptions.Exit: nobody reads the output any longer.
+    """
+    stream = sys.stderr if err else sys.stdout
+    encoding = getattr(stream, "encoding", None) or "utf-8"
+    try:
+        click.echo(_fit(text, encoding), err=err)
+    except BrokenPipeError:
+        # The interpreter flushes standard output once more as it ends: let that go nowhere.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        raise click.exceptions.Exit(BROKEN_PIPE) from None
+
+
+def print_rows(rows: Iterable[Row]) -> None:
+    """Write the rows of a page; headings and alarms stand out on a terminal, if it has colour."""
+    colour = sys.stdout.isatty() and "NO_COLOR" not in os.environ
+    lines = (
+        click.style(row.text, **_STYLES[row.style]) if colour and row.style else row.text  # type: ignore[arg-type]
+        for row in rows
+    )
+    say("\n".join(lines))
+
+
+def publish(report: Report, page: Callable[[], Page], as_json: bool) -> None:
+    """Write a report as one JSON object, or as the page made of it."""
+    from cablewalk.reports.catalogue import report_json
+
+    if as_json:
+        say(report_json(report))
+    else:
+        print_rows(page().rows)

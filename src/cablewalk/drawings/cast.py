@@ -1,0 +1,188 @@
+"""The cast: which things of the hardware a picture shows, and what becomes of them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from typing import Final
+
+from cablewalk.drawings.moments import Moment
+from cablewalk.replay.wiring import NONE, STRUCTURE, Wiring
+from cablewalk.timeline.account import Account
+
+MANY_HALVES: Final = 130
+"""With more halves than this only the neighbourhood of the work is drawn, the rest folded."""
+
+
+@dataclass(slots=True)
+class Cast:
+    """What is drawn, and what is known of the whole replay. Items are numbers of the wiring."""
+
+    wiring: Wiring
+    halves: list[int] = field(default_factory=list)
+    """Fixed halves, in document order."""
+    harnesses: list[int] = field(default_factory=list)
+    legs: dict[int, tuple[int, ...]] = field(default_factory=dict)
+    """Harness to its legs."""
+    mates: dict[int, tuple[int, ...]] = field(default_factory=dict)
+    """Half to every half it is ever mated with, in the order of time."""
+    chips: dict[int, list[int]] = field(default_factory=dict)
+    """Place to its switches and covers that matter, and the bags, people and caps ever there."""
+    role: dict[int, str] = field(default_factory=dict)
+    """Harness to ``old`` (comes off), ``new`` (goes on) or nothing."""
+    carries: dict[int, tuple[int, ...]] = field(default_factory=dict)
+    """Half or harness to the services that ever run over it."""
+    folded: dict[int, int] = field(default_factory=dict)
+    """Place to how many of its halves are not drawn."""
+    places: list[int] = field(default_factory=list)
+
+    def kinds(self, item: int) -> str:
+        """Return what a half or harness carries, in kinds of service."""
+        services = (self.wiring.services[s] for s in self.carries.get(item, ()))
+        kinds = dict.fromkeys(s.kind.replace("_", " ") for s in services)
+        return ", ".join(kinds) or "nothing yet"
+
+
+def cast_of(account: Account, all_moments: list[Moment], only_work: bool = False) -> Cast:
+    """Return what to draw.
+
+    Args:
+        account: the replay.
+        all_moments: its moments; the first is the start.
+        only_work: leave out what the work does not change, however small the configuration.
+    """
+    wiring = account.trace.wiring
+    cast = Cast(wiring)
+    changed = frozenset().union(*(m.changed for m in all_moments))
+    cast.mates = _mates(wiring, all_moments)
+    fixed = [h for h in wiring.ids("half") if wiring.items[h].role != "free"]
+    harnesses = wiring.ids("harness")
+    cast.role = {h: _role(wiring, h, all_moments) for h in harnesses}
+    cast.carries = _carries(account)
+    if changed and (only_work or len(wiring.ids("half")) > MANY_HALVES):
+        touched = set(changed)
+        for harness in harnesses:
+            if not touched.isdisjoint(_ends(wiring, harness)):
+                touched.update(_ends(wiring, harness))
+                touched.add(harness)
+        if only_work:
+            harnesses = [h for h in harnesses if cast.role[h]]
+            fixed = [h for h in fixed if _moves(cast, h, all_moments)]
+        else:
+            harnesses = [h for h in harnesses if h in touched]
+            fixed = [h for h in fixed if h in touched or not touched.isdisjoint(cast.mates[h])]
+    cast.halves, cast.harnesses = fixed, harnesses
+    cast.legs = {h: wiring.legs_of[h] for h in harnesses}
+    cast.chips = _chips(wiring, all_moments, changed, only_work)
+    shown = frozenset(fixed)
+    for half in wiring.ids("half"):
+        if wiring.items[half].role != "free" and half not in shown:
+            place = home(wiring, half)
+            cast.folded[place] = cast.folded.get(place, 0) + 1
+    with_halves = {home(wiring, h) for h in fixed}
+    cast.places = [
+        p
+        for p in wiring.ids("place")
+        if p in with_halves or cast.chips.get(p) or (p in cast.folded and not only_work)
+    ]
+    return cast
+
+
+def home(wiring: Wiring, item: int) -> int:
+    """Return the place a fixed half, panel, unit, switch or cover belongs to."""
+    while wiring.items[item].kind != "place":
+        item = wiring.items[item].owner
+    return item
+
+
+def _ends(wiring: Wiring, harness: int) -> set[int]:
+    """Return the legs, halves and segments of a harness."""
+    legs = wiring.legs_of[harness]
+    halves = {wiring.half_of[leg] for leg in legs if leg in wiring.half_of}
+    return {*legs, *halves, *wiring.segments_of.get(harness, ())}
+
+
+def _moves(cast: Cast, half: int, all_moments: list[Moment]) -> bool:
+    """Return whether a half ends with another mate or cap than it had at the start."""
+    first, last = all_moments[0].config, all_moments[-1].config
+    return first.link[half] != last.link[half] or first.state[half] != last.state[half]
+
+
+def _mates(wiring: Wiring, all_moments: Iterable[Moment]) -> dict[int, tuple[int, ...]]:
+    found: dict[int, dict[int, None]] = {h: {} for h in wiring.ids("half")}
+    for moment in all_moments:
+        for half, seen in found.items():
+            mate = moment.config.link[half]
+            if mate != NONE and wiring.items[mate].kind == "half":
+                seen[mate] = None
+    return {half: tuple(seen) for half, seen in found.items()}
+
+
+def _role(wiring: Wiring, harness: int, all_moments: list[Moment]) -> str:
+    first, last = all_moments[0].config, all_moments[-1].config
+    halves = [wiring.half_of[leg] for leg in wiring.legs_of[harness] if leg in wiring.half_of]
+
+    def mates(config_link: list[int]) -> set[tuple[int, int]]:
+        pairs = ((h, config_link[h]) for h in halves)
+        return {(h, m) for h, m in pairs if m != NONE and wiring.items[m].role in ("fixed", "free")}
+
+    before, after = mates(first.link), mates(last.link)
+    joined = {(h, m) for h, m in after if wiring.items[m].kind == "half"}
+    if before - after:
+        return "old"
+    return "new" if joined - before else ""
+
+
+def _carries(account: Account) -> dict[int, tuple[int, ...]]:
+    """Return which services ever run over each half and harness.
+
+    Islands of a harness are its own: what is joined for good stays within one piece of hardware.
+    """
+    trace = account.trace
+    wiring = trace.wiring
+    islands: list[set[int]] = [set() for _ in wiring.services]
+    views = [*enumerate(trace.start_views)]
+    views += [(s.service, s.after) for event in trace.events for s in event.shifts]
+    for service, view in views:
+        for paths in view.via:
+            for path in paths:
+                islands[service].update(path)
+    found: dict[int, tuple[int, ...]] = {}
+    for half in wiring.ids("half"):
+        own = set(wiring.joints[half]) - {STRUCTURE, NONE}
+        found[half] = tuple(n for n, via in enumerate(islands) if not own.isdisjoint(via))
+    for harness, legs in wiring.legs_of.items():
+        each = (found.get(wiring.half_of.get(leg, NONE), ()) for leg in legs)
+        found[harness] = tuple(sorted(set().union(*each)))
+    return found
+
+
+def _chips(
+    wiring: Wiring, all_moments: list[Moment], changed: frozenset[int], only_work: bool
+) -> dict[int, list[int]]:
+    found: dict[int, dict[int, None]] = {}
+    if not only_work:
+        for item in wiring.ids("switch", "cover"):
+            if item in changed:
+                found.setdefault(home(wiring, item), {})[item] = None
+        movable = [
+            *wiring.ids("bag"),
+            *(p for p in wiring.ids("person") if wiring.items[p].role in ("outside", "vehicle")),
+            *(c for c in wiring.ids("cap") if not wiring.cap_tethered.get(c, True)),
+        ]
+        for moment in all_moments:
+            for item in movable:
+                place = moment.config.place_of(item)
+                off = wiring.items[item].kind != "cap" or stray(moment, item)
+                if place != NONE and off:
+                    found.setdefault(place, {})[item] = None
+    rank = {"switch": 0, "cover": 1, "bag": 2, "person": 3, "cap": 4}
+    return {
+        place: sorted(items, key=lambda n: (rank[wiring.items[n].kind], n))
+        for place, items in found.items()
+    }
+
+
+def stray(moment: Moment, cap: int) -> bool:
+    """Return whether a cap is neither on a half nor on its tether."""
+    return moment.config.state_name(cap) not in ("fitted", "tethered")

@@ -1,0 +1,243 @@
+"""What each thing of the cast shows at a moment: its looks and its words."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final, Literal
+
+from cablewalk.drawings.cast import Cast, stray
+from cablewalk.drawings.label import plain
+from cablewalk.drawings.look import LOOKS
+from cablewalk.drawings.moments import Moment
+from cablewalk.drawings.plate import Dress, Key, Wear
+from cablewalk.replay.configuration import Configuration
+from cablewalk.replay.wiring import NONE, Wiring
+
+Kind = Literal["before", "after", "step"]
+
+NAME_LIMIT: Final = 22
+"""Characters of an id or label that a cell shows."""
+_PAIR_LOOK: Final = {"mated": "mated", "unverified": "unverified", "part_engaged": "part-engaged"}
+
+
+@dataclass(slots=True)
+class Wardrobe:
+    """Dresses a cast.
+
+    ``terse``: the legs have no cells of their own; what is mated stands in the fixed half, what
+    is not beneath the cable's tag.
+    """
+
+    cast: Cast
+    first: Moment
+    last: Moment
+    terse: bool = False
+
+    @property
+    def wiring(self) -> Wiring:
+        """The wiring of the replay."""
+        return self.cast.wiring
+
+    def dress(self, moment: Moment, kind: Kind) -> Dress:
+        """Return what is shown at a moment.
+
+        ``before`` marks what will be demated, ``after`` what was mated in the work, ``step`` what
+        the step changed.
+        """
+        found: Dress = {}
+        for place in self.cast.places:
+            self._place(found, place, moment)
+        for half in self.cast.halves:
+            found["half", half] = self._half(moment.config, half, kind)
+            self._panel(found, moment.config, self.wiring.items[half].owner)
+        for harness in self.cast.harnesses:
+            self._harness(found, moment.config, harness, kind)
+        if kind == "step":
+            shown = [k for k in found if k[0] in ("half", "hub", "chip")]
+            for key in shown:
+                if not moment.changed.isdisjoint(self._told_by(key)):
+                    found["halo", *key] = Wear(("halo",))
+        return found
+
+    def _told_by(self, key: Key) -> tuple[int, ...]:
+        """Return the items whose state a cell tells: of a free half, its leg too."""
+        item = int(key[-1])
+        return item, self.wiring.leg_of.get(item, item)
+
+    def name(self, item: int) -> str:
+        """Return an item's id, fit to stand in a cell."""
+        return plain(self.wiring.items[item].id, NAME_LIMIT)
+
+    def called(self, item: int) -> str:
+        """Return id and label, where the label says more."""
+        entry = self.wiring.items[item]
+        shown = plain(entry.label, NAME_LIMIT)
+        own = self.name(item)
+        return shown if own in shown else f"{own} {shown}".strip()
+
+    # -- places and what is there -------------------------------------------------------
+
+    def _place(self, found: Dress, place: int, moment: Moment) -> None:
+        found["place", place] = Wear(("place",))
+        entry = self.wiring.items[place]
+        found["place-name", place] = Wear(("words",), (plain(entry.label or entry.id, 40).upper(),))
+        if place in self.cast.folded:
+            count = self.cast.folded[place]
+            found["fold", place] = Wear(("rest",), (f"+ {count} halves folded",))
+        config = moment.config
+        for item in self.cast.chips.get(place, ()):
+            wear = self._chip(config, item)
+            kind = self.wiring.items[item].kind
+            here = kind in ("switch", "cover") or config.place_of(item) == place
+            if here and (kind != "cap" or stray(moment, item)):
+                found["chip", place, item] = wear
+
+    def _chip(self, config: Configuration, item: int) -> Wear:
+        kind, name = self.wiring.items[item].kind, self.name(item)
+        tells = self.wiring.items[item].named
+        if kind in ("bag", "person"):
+            carried = kind == "bag" and config.state_name(item) == "carried"
+            tail = " CARRIED" if carried else ""
+            return Wear((kind,), (f"{name}{tail}",), tells)
+        if kind == "cap":
+            return Wear(("loose-cap",), (f"{name} {config.state_name(item).upper()}",), tells)
+        look = config.state_name(item).replace("_", "-")
+        mark = LOOKS[look].mark
+        if look == "part-fastened":
+            mark = f"{config.count[item]}/{self.wiring.fasteners[item]}"
+        return Wear((look,), (f"{name} {mark}",), f"{tells}: {LOOKS[look].meaning}")
+
+    def _panel(self, found: Dress, config: Configuration, panel: int) -> None:
+        if ("panel", panel) in found:
+            return
+        state = config.state_name(panel)
+        look = "panel" if state == "installed" else f"panel-{state}"
+        found["panel", panel] = Wear((look,))
+        words = (LOOKS[look].mark, self.name(panel) if self.terse else self.called(panel))
+        found["panel-name", panel] = Wear(("soft",), (" ".join(w for w in words if w),))
+
+    # -- halves -------------------------------------------------------------------------
+
+    def _look(self, config: Configuration, half: int, kind: Kind) -> str:
+        state, mate = config.state_name(half), config.link[half]
+        if state not in _PAIR_LOOK:
+            return state
+        if "parking" in (self.wiring.items[half].role, self.wiring.items[mate].role):
+            return "parked" if state == "mated" else _PAIR_LOOK[state]
+        if state == "mated" and kind == "before" and mate != self.last.config.link[half]:
+            return "comes-off"
+        if state == "mated" and kind == "after" and mate != self.first.config.link[half]:
+            return "goes-on"
+        return _PAIR_LOOK[state]
+
+    def _tag(self, config: Configuration, half: int, look: str) -> str:
+        if look == "capped":
+            cap = config.link[half]
+            if cap != NONE and self.wiring.cap_of.get(half) != cap:
+                return f"CAP {self.name(cap)}"
+        return LOOKS[look].mark
+
+    def _half(self, config: Configuration, half: int, kind: Kind) -> Wear:
+        look = self._look(config, half, kind)
+        mate = config.link[half]
+        tag = self._tag(config, half, look)
+        partner = self.name(mate) if mate != NONE else ""
+        tells = f"{self.called(half)}: {tag.lower()} {partner} - {self.cast.kinds(half)}"
+        if self.terse:
+            other = partner if mate != NONE and self.wiring.items[mate].kind == "half" else " "
+            if tag.startswith("CAP "):
+                tag, other = LOOKS[look].mark, tag.removeprefix("CAP ")
+            return Wear((look,), (self.name(half), tag, other), tells)
+        return Wear((look,), (f"{self.name(half)} {tag}",), tells)
+
+    def _leg_words(self, config: Configuration, leg: int) -> str:
+        state, link = config.state_name(leg), config.link[leg]
+        mark = LOOKS[state.replace("_", "-")].mark
+        return mark if state == "routed" or link == NONE else f"{mark} {self.name(link)}"
+
+    # -- cables -------------------------------------------------------------------------
+
+    def _role(self, harness: int, kind: Kind) -> str:
+        """Return whether a cable is shown as old or new; before the work none is new."""
+        role = self.cast.role[harness]
+        return "" if kind == "before" and role == "new" else role
+
+    def _harness(self, found: Dress, config: Configuration, harness: int, kind: Kind) -> None:
+        role, legs = self._role(harness, kind), self.cast.legs[harness]
+        look = f"cable-{role}" if role else "cable"
+        entry = self.wiring.items[harness]
+        mark = LOOKS[look].mark
+        name = plain(entry.label or entry.id, NAME_LIMIT)
+        first = f"{self.name(harness)} {name}" if name != entry.id else name
+        packed = [leg for leg in legs if config.state_name(leg) == "packed"]
+        under = self.cast.kinds(harness)
+        if len(packed) == len(legs):
+            under = f"IN {self.name(config.link[legs[0]])}"
+        looks = (look, "ghost") if len(packed) == len(legs) else (look,)
+        found["hub", harness] = Wear(
+            looks, (f"{mark} {first}".strip(),), f"{entry.named} carries {self.cast.kinds(harness)}"
+        )
+        found["carry", harness] = Wear(("soft",), (under,))
+        for leg in legs:
+            self._leg(found, config, harness, leg, kind, len(packed) == len(legs))
+
+    def _leg(
+        self, found: Dress, config: Configuration, harness: int, leg: int, kind: Kind, packed: bool
+    ) -> None:
+        role = self._role(harness, kind)
+        overlay = (f"line-{role}",) if role else ()
+        half = self.wiring.half_of.get(leg, NONE)
+        if half == NONE:
+            found["half", leg] = Wear(("mated",), (f"{self.name(leg)} {LOOKS['hard-wired'].mark}",))
+            found["leg", leg] = Wear(("hard-wired",))
+            return
+        wear = self._half(config, half, kind)
+        mate = config.link[half]
+        joined = mate != NONE and self.wiring.items[mate].kind == "half"
+        fixed = joined and self.wiring.items[mate].role != "free"
+        state = config.state_name(leg).replace("_", "-")
+        line = overlay if joined and state == "routed" else ()
+        if self.terse:
+            words = f"{self.name(half)} {self._tag(config, half, wear.looks[0])}"
+            rest = f"TO {self.name(mate)}" if joined else self._leg_words(config, leg)
+            if not (fixed or packed):
+                found["half", half] = Wear(wear.looks, (words, rest), wear.tells)
+        else:
+            looks, words = wear.looks, wear.lines[0]
+            if fixed and looks[0] in ("mated", "comes-off", "goes-on"):
+                # The fixed half says the rest.
+                looks, words = ("mated", "quiet"), f"{self.name(half)} {LOOKS['mated'].mark}"
+            elif state == "packed":
+                looks = (*looks, "ghost")
+            found["half", half] = Wear(looks, (words, self._leg_words(config, leg)), wear.tells)
+            found["leg", leg] = Wear((state, *line))
+        if joined:
+            sure = config.state_name(half) == "mated"
+            looks = ("line", *overlay) if sure else ("line-weak",)
+            if kind == "before" and wear.looks[0] == "comes-off":
+                looks = ("line", "comes-off")
+            found[pair_key(self.wiring, half, mate)] = Wear(looks)
+
+
+def pair_key(wiring: Wiring, half: int, mate: int) -> Key:
+    """Return the key of the line between a free half and its mate; of two free ones, the same."""
+    if wiring.items[mate].role == "free":
+        half, mate = min(half, mate), max(half, mate)
+    return ("pair", half, mate)
+
+
+def pair_keys(cast: Cast) -> list[tuple[Key, int, int]]:
+    """Return (key, free half, other half) for every pair of the cast that is ever mated.
+
+    Of two free halves each key stands for the pair once, the lower item first.
+    """
+    shown = frozenset(cast.halves)
+    found = []
+    for harness in cast.harnesses:
+        for leg in cast.legs[harness]:
+            half = cast.wiring.half_of.get(leg, NONE)
+            for mate in cast.mates.get(half, ()):
+                free = cast.wiring.items[mate].role == "free"
+                if (free and half < mate) or mate in shown:
+                    found.append((pair_key(cast.wiring, half, mate), half, mate))
+    return found

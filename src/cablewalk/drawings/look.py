@@ -1,0 +1,190 @@
+"""How every state is drawn: one table, read as CSS classes and as DOT attributes.
+
+A state is told by its text tag first, by line and weight second, by colour last. The hues are
+those of Okabe and Ito, "Color Universal Design" (2008), chosen to be told apart by colour-blind
+eyes; the pale fills are the same hues mixed with white.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Final
+
+INK: Final = "#262626"
+SOFT: Final = "#6f6f6f"
+FAINT: Final = "#b4b4b4"
+PAPER: Final = "#ffffff"
+ORANGE: Final = "#E69F00"
+GREEN: Final = "#009E73"
+YELLOW: Final = "#F0E442"
+BLUE: Final = "#0072B2"
+VERMILION: Final = "#D55E00"
+
+DASHES: Final = {"solid": "none", "dashed": "5,2", "dotted": "1,5"}
+"""DOT's line styles to what Graphviz itself writes for them in SVG."""
+
+
+@dataclass(frozen=True, slots=True)
+class Look:
+    """One way to be drawn. What is None is left as a look before it in the list has it.
+
+    ``pen_pt``: line width. ``mark``: the text tag, empty where the look has none of its own.
+    """
+
+    mark: str = ""
+    line: str | None = None
+    pen_pt: float | None = None
+    ink: str | None = None
+    fill: str | None = None
+    text: str | None = None
+    meaning: str = ""
+
+
+def _half(mark: str, line: str, pen: float, ink: str, fill: str, meaning: str) -> Look:
+    return Look(mark, line, pen, ink, fill, INK, meaning)
+
+
+def _cable(mark: str, line: str, pen: float, ink: str, meaning: str) -> Look:
+    return Look(mark, line, pen, ink, meaning=meaning)
+
+
+LOOKS: Final[dict[str, Look]] = {
+    # ---- the sheet and what stands still; a plain line
+    "line": Look("", "solid", 1.0, "#4a4a4a"),
+    "page": Look("", "solid", 0, PAPER, PAPER),
+    "place": Look("", "solid", 0.6, "#c9c9c9", "#f6f6f4"),
+    "panel": Look("", "solid", 0.5, "#bdbdbd", PAPER),
+    "panel-absent": Look("ABSENT", "dotted", 1.0, SOFT, "#f6f6f4", meaning="not there yet"),
+    "panel-removed": Look("REMOVED", "dashed", 1.0, SOFT, "#f6f6f4", meaning="taken out"),
+    "words": Look(text=INK),
+    "soft": Look(text=SOFT),
+    "loud": Look(text=VERMILION),
+    "good": Look(text="#00664a"),
+    # ---- halves, fixed and free
+    "mated": _half("MATED", "solid", 0.8, "#8a8a8a", PAPER, "lock verified"),
+    "comes-off": _half("MATED✕", "dashed", 1.4, VERMILION, "#fbe5d8", "comes off"),
+    "goes-on": _half("MATED✚", "solid", 1.9, BLUE, "#dcecf6", "new mate"),
+    "unverified": _half("LOCK?", "dashed", 2.2, ORANGE, "#fdf0d3", "lock unverified"),
+    "part-engaged": _half("PART", "dotted", 2.4, ORANGE, "#fdf0d3", "part engaged"),
+    "capped": _half("CAPPED", "solid", 0.4, INK, "#e3e3e3", "cap on"),
+    "bare": _half("BARE", "dotted", 1.5, VERMILION, PAPER, "open to touch"),
+    "parked": _half("PARKED", "solid", 1.3, GREEN, "#def1eb", "on a dummy"),
+    # ---- legs: the line from the cable's tag to the half at its end
+    "routed": _cable("LAID", "solid", 1.0, "#4a4a4a", "on its path"),
+    "packed": _cable("IN", "dotted", 0.5, SOFT, "a bag"),
+    "in-hand": _cable("HELD", "dashed", 1.0, ORANGE, "by a worker"),
+    "loose": _cable("LOOSE", "dotted", 1.9, VERMILION, "let go"),
+    "restrained": _cable("CLIPPED", "dashed", 0.6, INK, "for now"),
+    "stowed": _cable("STOWED", "dotted", 1.2, GREEN, "for later"),
+    "pulled-aside": _cable("ASIDE", "dashed", 1.7, ORANGE, "off its path"),
+    "hard-wired": _cable("WIRED", "solid", 1.6, "#4a4a4a", "fixed to a unit for good"),
+    # ---- cables: the tag; and a line that wants care
+    "cable": Look("", "solid", 0.8, "#4a4a4a", PAPER, INK, "stays as it is"),
+    "cable-old": Look("✕", "dashed", 1.4, VERMILION, "#fbe5d8", INK, "is taken off"),
+    "cable-new": Look("✚", "solid", 1.9, BLUE, BLUE, PAPER, "is put on"),
+    "line-weak": Look("", "dotted", 1.6, ORANGE, meaning="a pair that is not surely joined"),
+    # ---- small tags: switches, covers, bags and people
+    "on": Look("ON", "solid", 1.2, INK, INK, PAPER, "closed"),
+    "off": Look("OFF", "solid", 0.5, INK, PAPER, INK, "open"),
+    "blocked": Look("BLOCKED", "dashed", 1.0, INK, PAPER, INK, "open, close command blocked"),
+    "tripped": Look("TRIPPED", "dotted", 1.5, VERMILION, PAPER, INK, "opened by itself"),
+    "unknown": Look("ON OR OFF?", "dotted", 0.9, ORANGE, PAPER, INK, "not seen"),
+    "fastened": Look("SHUT", "solid", 0.7, SOFT, "#ececec", INK, "closed and fastened"),
+    "part-fastened": Look("PART", "dashed", 0.7, ORANGE, "#ececec", INK, "some fasteners made"),
+    "released": Look("LOOSE", "dotted", 1.0, ORANGE, "#ececec", INK, "closed, no fastener made"),
+    "open": Look("OPEN", "dashed", 1.3, INK, PAPER, INK, "swung open"),
+    "removed": Look("OFF", "dotted", 1.4, INK, PAPER, INK, "taken off"),
+    "bag": Look("", "solid", 0.6, INK, "#e9dcc3", INK, "bag"),
+    "person": Look("", "solid", 0.6, INK, "#cfe6f5", INK, "worker"),
+    "loose-cap": Look("", "dashed", 0.9, INK, "#f3d9e6", INK, "cap, off its half"),
+    "rest": Look("", "dashed", 0.5, SOFT, PAPER, SOFT, "folded: not near the work"),
+    # ---- what a step changes
+    "halo": Look("", "solid", 1.1, INK, YELLOW, meaning="changed now"),
+    # ---- laid over others
+    "line-old": Look(ink=VERMILION),
+    "line-new": Look(ink=BLUE, pen_pt=1.9),
+    "quiet": Look(pen_pt=0.4, ink=FAINT, text="#4d4d4d"),
+    "ghost": Look(pen_pt=0.4, ink=FAINT, fill="#fafafa", text="#8a8a8a"),
+}
+"""Name of a look to the look; of several worn at once, the later in this table lies on top.
+
+The name is the CSS class too, with ``l-`` before it.
+"""
+
+_RANK: Final = {name: n for n, name in enumerate(LOOKS)}
+
+
+def worn(names: Iterable[str]) -> Look:
+    """Return looks laid over one another as their classes are in CSS: the table's order counts."""
+    whole = Look()
+    for name in sorted(names, key=_RANK.__getitem__):
+        top = LOOKS[name]
+        whole = Look(
+            *(
+                getattr(whole, part) if getattr(top, part) in (None, "") else getattr(top, part)
+                for part in ("mark", "line", "pen_pt", "ink", "fill", "text", "meaning")
+            )
+        )
+    return whole
+
+
+def node_attributes(names: Iterable[str], shape: str) -> dict[str, str]:
+    """Return the DOT attributes of a node that wears these looks.
+
+    ``shape`` is ``box``, ``pill`` (rounded), ``tag`` (cut corners) or ``plain`` (text only).
+    """
+    look = worn(names)
+    attributes = {"fontcolor": look.text or INK}
+    if shape == "plain":
+        return attributes
+    style = ["filled", look.line or "solid"]
+    if shape == "pill":
+        style.append("rounded")
+    if not look.pen_pt:
+        style.remove(look.line or "solid")
+    attributes["style"] = ",".join(style)
+    attributes["color"] = look.ink or INK
+    attributes["fillcolor"] = look.fill or PAPER
+    attributes["penwidth"] = f"{look.pen_pt or 0:g}"
+    return attributes
+
+
+def edge_attributes(names: Iterable[str]) -> dict[str, str]:
+    """Return the DOT attributes of an edge that wears these looks."""
+    look = worn(names)
+    return {
+        "style": look.line or "solid",
+        "color": look.ink or INK,
+        "penwidth": f"{look.pen_pt or 1:g}",
+    }
+
+
+def css_classes(names: Iterable[str]) -> str:
+    """Return the value of an SVG element's ``class`` that wears these looks."""
+    return " ".join(f"l-{name}" for name in names)
+
+
+def stylesheet() -> str:
+    """Return the style block that gives each class its look; later classes lie on top."""
+    rules = [
+        "text{font-family:'DejaVu Sans',Verdana,sans-serif}",
+        ".bold text{font-weight:bold}",
+        ".away{display:none}",
+    ]
+    for name, look in LOOKS.items():
+        shape = []
+        if look.ink is not None:
+            shape.append(f"stroke:{look.ink}")
+        if look.pen_pt is not None:
+            shape.append(f"stroke-width:{look.pen_pt:g}")
+        if look.line is not None:
+            shape.append(f"stroke-dasharray:{DASHES[look.line]}")
+        here = f".l-{name}"
+        if shape:
+            rules.append(f"{here} path,{here} polygon{{{';'.join(shape)}}}")
+        if look.fill is not None:
+            rules.append(f"{here}.node path,{here}.node polygon{{fill:{look.fill}}}")
+        if look.text is not None:
+            rules.append(f"{here} text{{fill:{look.text}}}")
+    return "\n".join(rules)

@@ -1,0 +1,185 @@
+"""Which pictures a replay gives, each laid out once and dressed for its moment."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from typing import Final, Literal
+
+from cablewalk.drawings.beside import Line, changes_beside, services_beside
+from cablewalk.drawings.cast import Cast, cast_of
+from cablewalk.drawings.columns import Columns
+from cablewalk.drawings.dot import dot_of
+from cablewalk.drawings.dress import Kind, Wardrobe
+from cablewalk.drawings.engine import Format, draw_pinned
+from cablewalk.drawings.moments import Moment, ending, moments
+from cablewalk.drawings.order import order_of
+from cablewalk.drawings.plate import Dress, Page, Plate
+from cablewalk.drawings.sheet import (
+    fitted,
+    legend_dress,
+    named,
+    pair_of,
+    sheet_of,
+    side_dress,
+    title_dress,
+)
+from cablewalk.drawings.svg import Template, template_of
+from cablewalk.timeline.account import Account
+from cablewalk.units import clock
+
+What = Literal["before", "after", "both", "steps", "all"]
+LEAST_PT: Final = 7.0
+"""Below this a label is hard to read on paper (common practice, no source)."""
+
+
+@dataclass(slots=True)
+class Picture:
+    """One picture: a plate and its dress. ``name`` is a file's name without its ending."""
+
+    name: str
+    title: str
+    plate: Plate
+    dress: Dress
+    template: list[Template] = field(default_factory=list)
+    """The plate as SVG, drawn at the first need; pictures of one plate share it."""
+
+    @property
+    def dot(self) -> str:
+        """The DOT text, everything pinned."""
+        return dot_of(self.plate, self.dress)
+
+    def drawn(self, fmt: Format, dpi: int = 150) -> bytes:
+        """Return the picture's file. Warns and raises as the engine's ``draw`` does."""
+        if fmt != "svg":
+            return draw_pinned(self.dot, fmt, dpi)
+        if not self.template:
+            self.template.append(template_of(self.plate))
+        return self.template[0].filled(self.dress, self.title).encode("utf-8")
+
+
+@dataclass(slots=True)
+class Album:
+    """All pictures of one replay: one layout for before, after and every step."""
+
+    account: Account
+    page: Page
+    every: list[Moment] = field(default_factory=list)
+    last: Moment = field(init=False)
+    cast: Cast = field(init=False)
+    plate: Plate = field(init=False)
+    wardrobe: Wardrobe = field(init=False)
+    steps: list[Dress] = field(default_factory=list)
+    template: list[Template] = field(default_factory=list)
+
+    def __post_init__(self) -> None:
+        self.every = moments(self.account)
+        self.last = ending(self.account.trace, self.every[-1])
+        self.cast = cast_of(self.account, [*self.every, self.last])
+        self.wardrobe = Wardrobe(self.cast, self.every[0], self.last)
+        self.steps = [self.wardrobe.dress(m, "step") for m in self.every]
+        ends = [self._ends(self.wardrobe, kind) for kind in ("before", "after")]
+        columns = Columns(self.cast, order_of(self.cast), [*self.steps, *ends])
+        self.plate = sheet_of(self.page, columns).plate
+
+    def pictures(self, what: What = "all", only_changes: bool = False) -> Iterator[Picture]:
+        """Yield the pictures asked for: before, after, both side by side, then one a step."""
+        if what in ("before", "all"):
+            yield self.before()
+        if what in ("after", "all"):
+            yield self.after()
+        if what in ("both", "all"):
+            yield self.both()
+        if what in ("steps", "all"):
+            for n, moment in enumerate(self.every):
+                if moment.step is not None and (moment.matters or not only_changes):
+                    yield self.step(n)
+
+    def before(self) -> Picture:
+        """Return the start; what will be demated is marked."""
+        lines = changes_beside(self.cast, self.every[0], self.last, False)
+        words = ("As it is now. ✕ marks what will be demated.", self._over())
+        dress = self._ends(self.wardrobe, "before")
+        return self._picture("before", f"Before: {self._name()}", words, dress, lines)
+
+    def after(self) -> Picture:
+        """Return the end; what was mated in the work is marked."""
+        lines = changes_beside(self.cast, self.every[0], self.last, True)
+        words = (
+            "As it will be left. ✚ marks what was mated in this work; cables put on are drawn "
+            "heavy, cables taken off have a broken border.",
+            self._over(),
+        )
+        dress = self._ends(self.wardrobe, "after")
+        return self._picture("after", f"After: {self._name()}", words, dress, lines)
+
+    def step(self, number: int) -> Picture:
+        """Return the picture of one moment that has a step."""
+        moment = self.every[number]
+        step, trace = moment.step, self.account.trace
+        assert step is not None, "the start has no step"
+        timed = trace.phases[moment.phase]
+        pet = " to ".join(
+            clock(each[step.position] - timed.zero_s)
+            for each in (timed.step_start_s, timed.step_end_s)
+        )
+        procedure = timed.plan.procedure.procedure
+        title = f"Step {step.id}  ·  {procedure}  ·  PET {pet}"
+        said = f"\N{LEFT DOUBLE QUOTATION MARK}{step.document.say}\N{RIGHT DOUBLE QUOTATION MARK}"
+        words = (
+            f"{', '.join(step.workers)}: {said}" if step.document.say else ", ".join(step.workers),
+            f"{self.account.ground.baseline.baseline}, step {number} of {len(self.every) - 1}. "
+            "All is drawn as it stands when the step is over.",
+        )
+        lines = services_beside(self.account, moment)
+        name = f"step-{number:03d}-{_slug(step.id)}"
+        return self._picture(name, title, words, self.steps[number], lines)
+
+    def both(self) -> Picture:
+        """Return before and after side by side; only what the work changes is on it."""
+        cast = cast_of(self.account, [*self.every, self.last], only_work=True)
+        wardrobe = Wardrobe(cast, self.every[0], self.last, terse=True)
+        ends = [self._ends(wardrobe, kind) for kind in ("before", "after")]
+        order = order_of(cast)
+        maps = [Columns(cast, order, ends, terse=True) for _ in ends]
+        plate = pair_of(self.page, maps, ("before", "after"))
+        words = (
+            f"Only what {', '.join(p.procedure for p in self.account.procedures)} change. ✕ is "
+            "demated, ✚ is mated; beneath each cable: what it carries, and its ends left unmated.",
+        )
+        title = f"Before and after: {self._name()}"
+        dress = named(ends[0], "before") | named(ends[1], "after")
+        dress |= title_dress(title, words) | legend_dress()
+        return Picture("before-and-after", title, plate, fitted(plate, dress))
+
+    def notes(self) -> list[str]:
+        """Return what a reader of the pictures should know: labels too small to read."""
+        if self.plate.label_pt >= LEAST_PT - 1e-6:
+            return []
+        return [
+            f"labels are {self.plate.label_pt:.1f} pt on {self.page.name}, less than "
+            f"{LEAST_PT:g} pt: too much for one page; draw it larger, or phase by phase"
+        ]
+
+    def _ends(self, wardrobe: Wardrobe, kind: Kind) -> Dress:
+        return wardrobe.dress(self.every[0] if kind == "before" else self.last, kind)
+
+    def _name(self) -> str:
+        baseline = self.account.ground.baseline
+        return baseline.title or baseline.baseline
+
+    def _over(self) -> str:
+        titles = [p.title or p.procedure for p in self.account.procedures]
+        base = self.account.ground.baseline.baseline
+        return f"{base}; {'; '.join(titles)}" if titles else base
+
+    def _picture(
+        self, name: str, title: str, words: tuple[str, str], dress: Dress, lines: list[Line]
+    ) -> Picture:
+        whole = dress | title_dress(title, words) | legend_dress() | side_dress(self.plate, lines)
+        return Picture(name, title, self.plate, fitted(self.plate, whole), self.template)
+
+
+def _slug(name: str) -> str:
+    return re.sub(r"[^A-Za-z0-9_-]+", "-", name)[:60]

@@ -1,0 +1,269 @@
+"""The sheet: page, title, the map, what stands beside it, and the legend."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from functools import cache
+from typing import Final
+
+from cablewalk.drawings.beside import Line
+from cablewalk.drawings.columns import Columns, Room
+from cablewalk.drawings.label import plain
+from cablewalk.drawings.look import LOOKS
+from cablewalk.drawings.metrics import clipped, wrapped
+from cablewalk.drawings.plate import (
+    FONT_PT,
+    LINE_PT,
+    MARGIN_PT,
+    Cell,
+    Dress,
+    Key,
+    Page,
+    Plate,
+    Stroke,
+    Wear,
+)
+from cablewalk.drawings.sizes import GAP, row_height
+
+TITLE_PT: Final = 12.0
+SUB_PT: Final = 8.0
+HEAD_ROOM: Final = 39.0
+SIDE_PT: Final = 168.0
+"""Width of what stands beside, where it has a strip of its own."""
+NOTCH_WIDTH_PT: Final = 140.0
+NOTCH_HEIGHT_PT: Final = 190.0
+HALO_PT: Final = 2.2
+"""By how much a halo stands out on each side."""
+
+_BOXES: Final = (
+    "mated",
+    "capped",
+    "bare",
+    "parked",
+    "part-engaged",
+    "unverified",
+    "comes-off",
+    "goes-on",
+    "halo",
+)
+_TAGS: Final = ("cable", "cable-old", "cable-new")
+_LINES: Final = ("routed", "packed", "in-hand", "loose", "restrained", "stowed", "pulled-aside")
+SIDE_ROW_PT: Final = LINE_PT + 0.4
+LEGEND_COLUMNS: Final = 7
+LEGEND_ROW_PT: Final = 12.0
+LEGEND_ROOM: Final = 3 * LEGEND_ROW_PT + 4
+
+
+@dataclass(slots=True)
+class Sheet:
+    """A plate with its room for the map and for the lines beside it."""
+
+    plate: Plate
+    beside: Room
+
+
+def sheet_of(page: Page, columns: Columns) -> Sheet:
+    """Set a map out on a page with room beside; a map too large makes the canvas larger."""
+    width, height = page.width_pt, page.height_pt
+    need_w = columns.least_width + 2 * MARGIN_PT
+    need_h = columns.least_height + 2 * MARGIN_PT + HEAD_ROOM + LEGEND_ROOM
+    grow = max(1.0, need_w / width, need_h / height)
+    room = _room(width * grow, height * grow)
+    beside = columns.notch(room, NOTCH_WIDTH_PT, NOTCH_HEIGHT_PT)
+    notch = beside
+    if beside is None:
+        grow = max(1.0, (need_w + SIDE_PT + GAP) / width, need_h / height)
+        room = _room(width * grow, height * grow)
+        beside = Room(room.right - SIDE_PT, room.top, room.right, room.bottom)
+        room.right -= SIDE_PT + 2 * GAP
+    plate = Plate(page, width * grow, height * grow)
+    _head(plate)
+    columns.set_out(room, notch)
+    _halos(plate, columns)
+    for cell in columns.cells.values():
+        plate.add(cell)
+    plate.strokes.update(columns.strokes)
+    _side(plate, beside)
+    _legend(plate)
+    return Sheet(plate, beside)
+
+
+def _room(width: float, height: float) -> Room:
+    return Room(
+        MARGIN_PT, MARGIN_PT + HEAD_ROOM, width - MARGIN_PT, height - MARGIN_PT - LEGEND_ROOM
+    )
+
+
+def _head(plate: Plate) -> None:
+    whole = plate.width, plate.height
+    plate.add(Cell(("page",), "box", whole[0] / 2, whole[1] / 2, *whole))
+    inner = plate.width - 2 * MARGIN_PT
+    x, y = plate.width / 2, MARGIN_PT
+    plate.add(Cell(("title",), "plain", x, y + 7, inner, 15, 1, TITLE_PT, True, True))
+    for n in range(2):
+        cell = Cell(("subtitle", n), "plain", x, y + 20 + n * 10, inner, 10.5, 1, SUB_PT, left=True)
+        plate.add(cell)
+
+
+def pair_of(page: Page, maps: Sequence[Columns], names: Sequence[str]) -> Plate:
+    """Set maps side by side on one page, each under its name; keys begin with the name."""
+    need_w = sum(m.least_width for m in maps) + 2 * MARGIN_PT + 4 * GAP * (len(maps) - 1)
+    need_h = max(m.least_height for m in maps) + 2 * MARGIN_PT + HEAD_ROOM + LEGEND_ROOM
+    grow = max(1.0, need_w / page.width_pt, need_h / page.height_pt)
+    plate = Plate(page, page.width_pt * grow, page.height_pt * grow)
+    _head(plate)
+    room = _room(plate.width, plate.height)
+    each = (room.right - room.left - 4 * GAP * (len(maps) - 1)) / len(maps)
+    for n, (columns, name) in enumerate(zip(maps, names, strict=True)):
+        left = room.left + n * (each + 4 * GAP)
+        cell = Cell(
+            (name, "name"), "plain", left + each / 2, room.top - 9, each, 12, 1, 9, True, True
+        )
+        plate.add(cell)
+        columns.set_out(Room(left, room.top, left + each, room.bottom), None)
+        ordered = sorted(columns.cells.values(), key=lambda c: c.key[0] not in ("place", "panel"))
+        for each_cell in ordered:
+            plate.add(replace(each_cell, key=(name, *each_cell.key)))
+        for stroke in columns.strokes.values():
+            ends = (name, *stroke.tail), (name, *stroke.head)
+            plate.strokes[name, *stroke.key] = Stroke((name, *stroke.key), *ends, stroke.points)
+    _legend(plate)
+    return plate
+
+
+def named(dress: Dress, name: str) -> Dress:
+    """Return a dress for one of several maps on a plate."""
+    found: Dress = {(name, *key): wear for key, wear in dress.items()}
+    found[name, "name"] = Wear(("words",), (name.upper(),))
+    return found
+
+
+def _halos(plate: Plate, columns: Columns) -> None:
+    """Put a halo behind each thing that can change; frames of places and panels go first."""
+    for key in list(columns.cells):
+        if key[0] in ("place", "panel"):
+            plate.add(columns.cells.pop(key))
+    for key, cell in columns.cells.items():
+        if key[0] in ("half", "hub", "chip"):
+            size = cell.w + 2 * HALO_PT, cell.h + 2 * HALO_PT
+            plate.add(Cell(("halo", *key), "pill", cell.x, cell.y, *size))
+
+
+def _side(plate: Plate, room: Room) -> None:
+    count = int((room.bottom - room.top) // SIDE_ROW_PT)
+    for n in range(count):
+        y = room.top + (n + 0.5) * SIDE_ROW_PT
+        for indent in (0, 1, 3):
+            left = room.left + 4 * indent
+            width = room.right - left
+            for bold in (False, True) if indent == 0 else (False,):
+                key: Key = ("side", n, indent, int(bold))
+                plate.add(
+                    Cell(
+                        key,
+                        "plain",
+                        left + width / 2,
+                        y,
+                        width,
+                        SIDE_ROW_PT,
+                        1,
+                        bold=bold,
+                        left=True,
+                    )
+                )
+
+
+def side_dress(plate: Plate, lines: Sequence[Line]) -> Dress:
+    """Return the lines beside as they stand on the plate; what does not fit is counted."""
+    rows: list[Line] = []
+    room = {k[2]: c.w - 3 for k, c in plate.cells.items() if k[0] == "side"}
+    for line in lines:
+        if line.bold and rows:
+            rows.append(Line(" "))
+        texts = wrapped(plain(line.text, 300) or " ", room[line.indent], FONT_PT, line.bold)
+        rows += [line._replace(text=text) for text in texts]
+    count = len({k[1] for k in plate.cells if k[0] == "side"})
+    if len(rows) > count:
+        rows = [*rows[: count - 1], Line(f"… and {len(rows) - count + 1} lines more", "soft")]
+    return {
+        ("side", n, line.indent, int(line.bold)): Wear((line.look,), (line.text,))
+        for n, line in enumerate(rows)
+        if line.text.strip()
+    }
+
+
+def _legend(plate: Plate) -> None:
+    inner = plate.width - 2 * MARGIN_PT
+    each = inner / LEGEND_COLUMNS
+    top = plate.height - MARGIN_PT - LEGEND_ROOM + 6
+    for n, look in enumerate((*_BOXES, *_TAGS, *_LINES)):
+        x = MARGIN_PT + n % LEGEND_COLUMNS * each
+        sample = 30.0 if look in _LINES else 44.0
+        y = top + (n // LEGEND_COLUMNS + 0.5) * LEGEND_ROW_PT
+        if look in _LINES:
+            ends = [Cell(("key-end", look, k), "plain", x + k * sample, y, 9, 10) for k in (0, 1)]
+            for end in ends:
+                plate.add(end)
+            points = tuple((x + sample * k / 3, y) for k in range(4))
+            plate.strokes["key", look] = Stroke(("key", look), ends[0].key, ends[1].key, points)
+        else:
+            shape = "tag" if look in _TAGS else "box"
+            height = row_height(1) - 0.8
+            plate.add(
+                Cell(("key", look), shape, x + sample / 2, y, sample, height, bold=shape == "tag")
+            )
+        width = each - sample - 6
+        plate.add(
+            Cell(("key-words", look), "plain", x + sample + 3 + width / 2, y, width, 10, left=True)
+        )
+
+
+@cache
+def legend_dress() -> Dress:
+    """Return the legend as it stands on every picture."""
+    found: Dress = {}
+    for name in (*_BOXES, *_TAGS, *_LINES):
+        look = LOOKS[name]
+        words = look.meaning
+        if name in _LINES:
+            words = f"{look.mark} {look.meaning}".strip()
+            found["key-end", name, 0] = found["key-end", name, 1] = Wear(("words",), (" ",))
+        if name in _TAGS:
+            found["key", name] = Wear((name,), (f"CABLE {look.mark}".strip(),))
+        else:
+            found["key", name] = Wear((name,), (look.mark or " ",))
+        found["key-words", name] = Wear(("soft",), (words,))
+    return found
+
+
+def title_dress(title: str, subtitles: Sequence[str]) -> Dress:
+    """Return title and up to two lines beneath it."""
+    found: Dress = {("page",): Wear(("page",)), ("title",): Wear(("words",), (plain(title, 300),))}
+    for n, text in enumerate(subtitles[:2]):
+        found["subtitle", n] = Wear(("soft" if n else "words",), (plain(text, 500) or " ",))
+    return found
+
+
+def fitted(plate: Plate, dress: Dress) -> Dress:
+    """Return a dress whose lines are cut to the cells they stand in."""
+    found: Dress = {}
+    for key, wear in dress.items():
+        cell = plate.cells.get(key)
+        if cell is None or not "".join(wear.lines).strip():
+            found[key] = wear
+            continue
+        room = cell.w - 1.0
+        lines: list[str] = []
+        for line in wear.lines[: cell.rows]:
+            if "carry" in key and cell.rows > 1:
+                lines += wrapped(line, room, cell.size_pt)
+            elif line.strip():
+                lines.append(clipped(line, room, cell.size_pt, cell.bold))
+        if len(lines) > cell.rows:
+            lines = [
+                *lines[: cell.rows - 1],
+                clipped(lines[cell.rows - 1] + "…", room, cell.size_pt),
+            ]
+        found[key] = wear._replace(lines=tuple(lines))
+    return found

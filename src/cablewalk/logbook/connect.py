@@ -1,0 +1,97 @@
+"""Connections to a log file: how it is opened, and closed into one file again."""
+
+from __future__ import annotations
+
+import sqlite3
+import time
+from pathlib import Path
+
+from cablewalk.files.wording import clipped
+from cablewalk.logbook.schema import MIGRATIONS, is_log, version
+from cablewalk.logbook.trouble import WAIT_S, CannotLog, sentences
+
+
+def connect(path: Path, write: bool) -> sqlite3.Connection:
+    """Return a connection to a log that is there, in the schema of this program.
+
+    Raises:
+        CannotLog: the file is missing, no log, of another schema, or cannot be opened so.
+    """
+    if not path.is_file():
+        what = "is no file" if path.exists() else "is not there"
+        raise CannotLog(f"'{clipped(str(path), 200)}' {what}: 'cablewalk asrun open' begins a log")
+    with sentences(path):
+        connection = _open(path, "rw" if write else "ro")
+        try:
+            _check(connection, path)
+            if write:
+                prepare(connection)
+        except BaseException:
+            connection.close()
+            raise
+    return connection
+
+
+def _open(path: Path, mode: str) -> sqlite3.Connection:
+    uri = f"{path.absolute().as_uri()}?mode={mode}"
+    connection = sqlite3.connect(uri, uri=True, timeout=WAIT_S, isolation_level=None)
+    try:
+        connection.execute("SELECT count(*) FROM sqlite_master").fetchone()
+    except sqlite3.OperationalError:
+        connection.close()
+        # In a folder that cannot be written, a log left in WAL mode opens only as it lies there.
+        if mode == "rw" or path.with_name(path.name + "-wal").exists():
+            raise
+        uri = f"{path.absolute().as_uri()}?immutable=1"
+        connection = sqlite3.connect(uri, uri=True, timeout=WAIT_S, isolation_level=None)
+        try:
+            connection.execute("SELECT count(*) FROM sqlite_master").fetchone()
+        except BaseException:
+            connection.close()
+            raise
+    return connection
+
+
+def _check(connection: sqlite3.Connection, path: Path) -> None:
+    name = f"'{clipped(str(path), 200)}'"
+    if not is_log(connection):
+        raise CannotLog(f"{name} is no log of cablewalk: it was left as it is")
+    found = version(connection)
+    if found > len(MIGRATIONS):
+        raise CannotLog(
+            f"{name} was written by a newer cablewalk (schema {found}, this program knows "
+            f"{len(MIGRATIONS)}): it was left as it is; use the newer cablewalk"
+        )
+    if found < len(MIGRATIONS):
+        raise CannotLog(
+            f"{name} was written by an older cablewalk (schema {found} of {len(MIGRATIONS)}): it "
+            "was left as it is; 'cablewalk asrun upgrade' makes a copy this program can use"
+        )
+
+
+def prepare(connection: sqlite3.Connection) -> None:
+    """Set what makes every commit durable, waiting for others where they switch it just now."""
+    until = time.monotonic() + WAIT_S
+    while True:
+        try:
+            mode = connection.execute("PRAGMA journal_mode = WAL").fetchone()[0]
+            break
+        except sqlite3.OperationalError as error:
+            # Switching the journal does not wait for others by itself.
+            if "locked" not in str(error) or time.monotonic() > until:
+                raise
+            time.sleep(0.01)
+    # Where the disk cannot do WAL, the rollback journal needs EXTRA to survive a power cut.
+    connection.execute(f"PRAGMA synchronous = {'FULL' if mode == 'wal' else 'EXTRA'}")
+
+
+def close(connection: sqlite3.Connection) -> None:
+    """Close a writer, and leave one file that can be copied where no other holds the log."""
+    try:
+        connection.execute("PRAGMA busy_timeout = 0")
+        connection.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+        connection.execute("PRAGMA journal_mode = DELETE")
+    except sqlite3.Error:
+        pass  # another has it open, or the disk refuses: every commit is safe in the WAL file
+    finally:
+        connection.close()

@@ -1,0 +1,237 @@
+"""From what is typed to entries: the next planned action, an unplanned one, a correction."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from typing import Any
+
+from cablewalk.documents.actions import Action
+from cablewalk.logbook.trouble import CannotLog
+from cablewalk.schedule.order import LIKELY
+from cablewalk.schedule.tasks import PlannedStep, Task
+from cablewalk.walk.asrun import is_sound, task_of
+from cablewalk.walk.asrun_entry import Entry, Outcome, ids_of
+from cablewalk.walk.asrun_fold import label
+from cablewalk.walk.asrun_force import MATING
+from cablewalk.walk.asrun_state import Phase, Tracked
+
+WORST = 2
+
+
+@dataclass(frozen=True, slots=True)
+class Said:
+    """What a person says beside the action. UTC seconds."""
+
+    utc_s: int
+    entered_s: int
+    entered_by: str
+    began_s: int | None = None
+    text: str = ""
+    actors: tuple[str, ...] = ()
+    """Roles or people; empty: those of the plan."""
+    witness: str = ""
+    inspection: str = ""
+    lock_verified: bool | None = None
+    cap_fitted: bool | None = None
+
+
+def phase_now(tracked: Tracked) -> Phase:
+    """Return the phase begun last.
+
+    Raises:
+        CannotLog: none has begun.
+    """
+    if not tracked.phases:
+        raise CannotLog("no phase has begun: the log's first entry cannot be read")
+    return tracked.phases[-1]
+
+
+def planned(
+    tracked: Tracked,
+    what: str,
+    outcome: Outcome,
+    said: Said,
+    action: Action | None = None,
+    again: bool = False,
+) -> list[Entry]:
+    """Return the entries for a planned step, one action of it (``STEP/2``), or a worker's next.
+
+    Raises:
+        CannotLog: there is no such thing to do, or the outcome needs more words.
+    """
+    phase = phase_now(tracked)
+    chosen = _chosen(tracked, phase, what, again)
+    if outcome in ("failed", "skipped", "done differently") and not said.text:
+        raise CannotLog(f"'{outcome}' needs a reason: say it with -m")
+    if len(chosen) > 1 and (outcome in ("failed", "part-engaged") or action is not None):
+        name = chosen[0][0].id
+        raise CannotLog(
+            f"step {name} has {len(chosen)} actions open: say which, as {name}/"
+            f"{chosen[0][1] + 1} or {name}/{chosen[-1][1] + 1}"
+        )
+    ends = _spread(tracked, phase, [task for _, _, task in chosen], said)
+    entries = []
+    for (at, position, task), end in zip(chosen, ends, strict=True):
+        alone = len(chosen) == 1
+        entries.append(
+            entry_of(
+                phase,
+                replace(
+                    said, utc_s=end, began_s=said.began_s if position == chosen[0][1] else None
+                ),
+                performed(action or task.action, outcome, said),
+                outcome,
+                people_of(tracked, phase, said.actors) or task.workers,
+                step=at.id,
+                task=position,
+                spread=not alone,
+            )
+        )
+    return [checked(tracked, phase, entry) for entry in entries]
+
+
+def unplanned(tracked: Tracked, action: Action, said: Said, step: str = "") -> Entry:
+    """Return the entry for an action that no step has, perhaps in the course of one.
+
+    Raises:
+        CannotLog: it names what is not there, or nobody is named.
+    """
+    phase = phase_now(tracked)
+    actors = people_of(tracked, phase, said.actors) or people_of(tracked, phase, action.by)
+    if not actors and action.verb not in ("found", "retire"):
+        raise CannotLog("nobody is named: say who did it with --who")
+    if step and step not in phase.by_id:
+        raise CannotLog(f"there is no step {step} in {phase.procedure.procedure}")
+    outcome: Outcome = "found" if action.verb == "found" else "done"
+    entry = entry_of(phase, said, performed(action, outcome, said), outcome, actors, step=step)
+    return checked(tracked, phase, entry)
+
+
+# -- parts ------------------------------------------------------------------------------
+
+
+def _chosen(
+    tracked: Tracked, phase: Phase, what: str, again: bool
+) -> list[tuple[PlannedStep, int, Task]]:
+    """Return the planned actions that are meant."""
+    name, _, number = what.partition("/")
+    step = phase.by_id.get(name)
+    if step is None:
+        return [_next(tracked, phase, what)]
+    if number:
+        if not number.isdecimal() or not 1 <= int(number[:6]) <= len(step.tasks):
+            raise CannotLog(f"step {name} has the actions {name}/1 to {name}/{len(step.tasks)}")
+        position = int(number) - 1
+        if tracked.is_over((phase.number, name, position)) and not again:
+            raise CannotLog(_recorded(tracked, phase, name, position))
+        return [(step, position, step.tasks[position])]
+    found = [(step, n, task) for n, task in tracked.open_tasks(phase, step)]
+    if not found:
+        if not step.tasks:
+            raise CannotLog(f"step {name} has no actions")
+        raise CannotLog(_recorded(tracked, phase, name, len(step.tasks) - 1))
+    return found
+
+
+def _recorded(tracked: Tracked, phase: Phase, step: str, position: int) -> str:
+    entry = tracked.answered[(phase.number, step, position)][-1]
+    by = f" by {entry.entered_by}" if entry.entered_by else ""
+    return (
+        f"step {step}/{position + 1} was recorded already as {entry.outcome}{by} ({label(entry)}): "
+        "look again; to record it once more name it so and add --again"
+    )
+
+
+def _next(tracked: Tracked, phase: Phase, who: str) -> tuple[PlannedStep, int, Task]:
+    """Return a worker's next planned action."""
+    (person,) = people_of(tracked, phase, (who,), what=who)
+    found = tracked.next_of(phase, person)
+    if found is None:
+        raise CannotLog(f"nothing of the plan is left to do for {who}")
+    return found
+
+
+def people_of(
+    tracked: Tracked, phase: Phase, names: Iterable[str], what: str = ""
+) -> tuple[str, ...]:
+    """Return the people whom names or roles of a phase mean.
+
+    Raises:
+        CannotLog: one is nobody; ``what`` was typed where a step could stand too.
+    """
+    people = tracked.ground.baseline.people
+    found = [phase.procedure.roles.get(name, name) for name in names]
+    for name, person in zip(names, found, strict=True):
+        if person not in people:
+            known = ", ".join([*phase.procedure.roles, *people])
+            kind = "step, person or role" if what else "person or role"
+            raise CannotLog(f"there is no {kind} {name}; there are {known}")
+    return tuple(dict.fromkeys(found))
+
+
+def performed(action: Action, outcome: Outcome, said: Said) -> Action:
+    """Return what was really done: part-engaged halves were engaged, unlocked ones seated."""
+    if outcome == "part-engaged":
+        if action.verb not in MATING:
+            raise CannotLog(f"'part-engaged' is said of halves being mated, not of {action.verb}")
+        return action.model_copy(update={action.verb: None, "engage": action.argument})
+    if outcome in ("done", "done differently") and said.lock_verified is False:
+        if action.verb == "lock":
+            raise CannotLog("'lock' done with its lock not verified: record it as failed")
+        if action.verb in ("mate", "park"):
+            return action.model_copy(update={action.verb: None, "seat": action.argument})
+    return action
+
+
+def entry_of(
+    phase: Phase,
+    said: Said,
+    action: Action | None,
+    outcome: Outcome | None,
+    actors: tuple[str, ...],
+    **rest: Any,
+) -> Entry:
+    """Return an entry of what was said; its serial and PET are not known yet."""
+    return Entry(
+        phase.number, 0, "action", said.utc_s, 0, said.entered_s, said.entered_by, said.began_s,
+        actors, action, outcome, text=said.text, witness=said.witness,
+        inspection=said.inspection, lock_verified=said.lock_verified,
+        cap_fitted=said.cap_fitted, **rest,
+    )  # fmt: skip
+
+
+def checked(tracked: Tracked, phase: Phase, entry: Entry) -> Entry:
+    """Return an entry with its items and PET, once the baseline knows all that it names."""
+    assert entry.action is not None
+    if entry.began_s is not None and entry.began_s > entry.utc_s:
+        raise CannotLog("it cannot have begun after it was over")
+    known = len(tracked.findings)
+    if not is_sound(tracked, phase, task_of(phase, entry), entry):
+        found = tracked.findings.items[known]
+        del tracked.findings.items[known:]
+        raise CannotLog(
+            found.found.partition(": ")[2] + (f"; {found.way_out}" if found.way_out else "")
+        )
+    pet = tracked.pet_s(phase, entry.utc_s)
+    return replace(entry, items=tracked.things(ids_of(entry.action)), pet_s=pet)
+
+
+def _spread(tracked: Tracked, phase: Phase, tasks: Sequence[Task], said: Said) -> list[int]:
+    """Return when each of several actions recorded as one was over, by their likely minutes."""
+    total = sum(task.durations_s[LIKELY] for task in tasks)
+    if said.began_s is not None:
+        begin = said.began_s
+    else:
+        workers = {worker for task in tasks for worker in task.workers}
+        free = [r.end_s for r in tracked.played if workers & set(r.task.workers)]
+        worst = sum(task.durations_s[WORST] for task in tasks)
+        last = tracked.zero_utc_s + max(free, default=phase.start_s)
+        begin = max(last, said.utc_s - worst) if last <= said.utc_s else said.utc_s - total
+    begin = min(begin, said.utc_s)
+    ends, so_far = [], 0
+    for task in tasks:
+        so_far += task.durations_s[LIKELY]
+        share = so_far / total if total else 1.0
+        ends.append(begin + round((said.utc_s - begin) * share))
+    return ends

@@ -1,0 +1,220 @@
+"""Handing over: the configuration as left, and what the next phase must know."""
+
+from __future__ import annotations
+
+import re
+from statistics import median
+from typing import Literal
+
+from pydantic import Field
+
+from cablewalk.files.load import parse_baseline
+from cablewalk.files.write import CannotWrite, replace_now
+from cablewalk.replay.configuration import ALIVE, RETIRED
+from cablewalk.replay.snapshot import now_of
+from cablewalk.reports.asrun_log import (
+    EntryRow,
+    LogFacts,
+    LogReport,
+    entry_row,
+    log_heading,
+    utc_text,
+)
+from cablewalk.reports.asrun_now import unfinished
+from cablewalk.reports.base import Part
+from cablewalk.timeline.account import Account
+from cablewalk.units import minutes, seconds
+from cablewalk.walk.asrun_state import Tracked
+
+
+class RetestRow(Part):
+    """A service of which something was disturbed and not verified since."""
+
+    service: str = Field(description="Id of the service.")
+    state: str = Field(description="How it stands as left.")
+    strings: tuple[str, ...] = Field(description="Its strings to be tested.")
+    disturbed_by: tuple[str, ...] = Field(description="Steps and entries that disturbed it.")
+
+
+class DarkRow(Part):
+    """A service that is down as left."""
+
+    service: str = Field(description="Id of the service.")
+    dark_min: float = Field(description="Minutes it has been down, up to dark_until_utc.")
+    used_before_min: float = Field(description="Minutes its clock had used before this outage.")
+    since_utc: str = Field(description="Since when, UTC.")
+    lost_by: str = Field(description="The step or entry that took it down; empty: before the log.")
+
+
+class MinutesRow(Part):
+    """How long a kind of action really took, where the log tells it."""
+
+    verb: str = Field(description="Kind of action.")
+    count: int = Field(description="How many of them.")
+    least_min: float = Field(description="The quickest.")
+    median_min: float = Field(description="The median.")
+    most_min: float = Field(description="The slowest.")
+    planned_min: float = Field(description="Mean of what was likely for the same actions.")
+
+
+class HandoverReport(LogReport):
+    """What the next phase must know. The as-left baseline is a file of its own."""
+
+    report: Literal["asrun-handover"] = Field(description="Which report this is.")
+    left_utc: str = Field(description="As of when everything stands so, UTC.")
+    dark_until_utc: str = Field(description="Up to when the minutes dark are counted, UTC.")
+    open_items: tuple[EntryRow, ...] = Field(description="Open items.")
+    not_done: tuple[str, ...] = Field(description="Planned actions never recorded, as STEP/N.")
+    skipped: tuple[EntryRow, ...] = Field(description="What was skipped.")
+    unfinished: tuple[EntryRow, ...] = Field(description="What failed, or was left part-engaged.")
+    found: tuple[EntryRow, ...] = Field(description="What was found otherwise than held.")
+    dark: tuple[DarkRow, ...] = Field(description="Services down as left.")
+    used_min: dict[str, float] = Field(
+        description="Service that is up to the minutes its clock has used and not reset yet."
+    )
+    retest: tuple[RetestRow, ...] = Field(description="What must be tested.")
+    actual_minutes: tuple[MinutesRow, ...] = Field(description="Minutes a kind of action took.")
+
+
+def handover_report(
+    tracked: Tracked, facts: LogFacts, now_s: int, until_s: int | None = None
+) -> HandoverReport:
+    """Return the hand-over as of a moment; ``until_s``: up to when darkness is counted."""
+    fields, account = log_heading(tracked, facts, now_s)
+    until_s = now_s if until_s is None else until_s
+    entries = tracked.effective.entries
+    return HandoverReport(
+        report="asrun-handover",
+        left_utc=utc_text(tracked.zero_utc_s + now_s),
+        dark_until_utc=utc_text(tracked.zero_utc_s + until_s),
+        open_items=tuple(entry_row(tracked, e) for e in tracked.open_items()),
+        not_done=_not_done(tracked),
+        skipped=tuple(entry_row(tracked, e) for e in entries if e.outcome == "skipped"),
+        unfinished=unfinished(tracked),
+        found=tuple(entry_row(tracked, e) for e in entries if e.outcome == "found"),
+        dark=_dark(tracked, account, until_s),
+        used_min=_used_while_up(tracked, account),
+        retest=_retest(account),
+        actual_minutes=_minutes(tracked),
+        **fields,
+    )
+
+
+def as_left_text(baseline_text: str, tracked: Tracked, report: HandoverReport) -> str:
+    """Return the baseline as left: the text as it was, with its ``now`` and id made anew.
+
+    Its id becomes that of the phase just done, for that is what the next procedure assumes.
+
+    Raises:
+        CannotWrite: the text is laid out so that its parts cannot be exchanged safely.
+    """
+    used = report.used_min | {row.service: row.used_before_min for row in report.dark}
+    now = now_of(
+        tracked.fold.config,
+        {row.service: row.dark_min for row in report.dark if row.dark_min},
+        {name: used_min for name, used_min in used.items() if used_min},
+    )
+    return _renamed(replace_now(baseline_text, now), report.log.phase)
+
+
+def _renamed(text: str, name: str) -> str:
+    """Return a baseline's text with another id, everything else to the letter."""
+    new, count = re.subn(
+        r"(?m)^(baseline:[ \t]*)[A-Za-z0-9_-]+(?=[ \t]*(#.*)?$)", rf"\g<1>{name}", text, count=1
+    )
+    before, after = (parse_baseline(t.encode(), "").model for t in (text, new))
+    same = before is not None and after == before.model_copy(update={"baseline": name})
+    if not count or not same:
+        raise CannotWrite(
+            f"the baseline's id cannot be told apart: put 'baseline: {name}' on a line of its own"
+        )
+    return new
+
+
+def _not_done(tracked: Tracked) -> tuple[str, ...]:
+    return tuple(
+        f"{step.id}/{n + 1}"
+        for phase in tracked.phases
+        for step in phase.plan.steps
+        if not step.get_ahead
+        for n, _ in tracked.open_tasks(phase, step)
+        if (phase.number, step.id, n) not in tracked.answered
+    )
+
+
+def _dark(tracked: Tracked, account: Account, until_s: int) -> tuple[DarkRow, ...]:
+    rows = []
+    for n, spell in enumerate(account.outages):
+        if spell.retired or (spell.to_s is not None and spell.to_s <= account.trace.end_s):
+            continue
+        before = max((r.used_before_s for r in account.readings[n]), default=0)
+        rows.append(
+            DarkRow(
+                service=tracked.ground.wiring.services[spell.service].id,
+                dark_min=minutes(until_s - spell.from_s),
+                used_before_min=minutes(before),
+                since_utc=utc_text(tracked.zero_utc_s + spell.from_s),
+                lost_by=spell.lost_by.task.step_id if spell.lost_by else "",
+            )
+        )
+    return tuple(rows)
+
+
+def _used_while_up(tracked: Tracked, account: Account) -> dict[str, float]:
+    """Return what the clocks of services that are up have used and not reset yet."""
+    left = account.trace.end_s
+    used: dict[str, float] = {}
+    for n, spell in enumerate(account.outages):
+        if spell.to_s is None or spell.retired:
+            continue
+        for reading in account.readings[n]:
+            reset = reading.clock.resets_after_up_min
+            if reset is None or left - spell.to_s < seconds(reset):
+                name = tracked.ground.wiring.services[spell.service].id
+                used[name] = max(used.get(name, 0), minutes(reading.total_s))
+    return used
+
+
+def _retest(account: Account) -> tuple[RetestRow, ...]:
+    trace, config = account.trace, account.trace.end
+    assert config is not None
+    rows = []
+    for n, service in enumerate(trace.wiring.services):
+        strings = [s for s in service.strings if config.disturbed[s]]
+        view = trace.end_views[n]
+        if not strings or config.life[n] == RETIRED:
+            continue
+        by = dict.fromkeys(
+            event.task.step_id for event in trace.events if event.joins_broken & set(strings)
+        )
+        awaited = view.life != ALIVE
+        rows.append(
+            RetestRow(
+                service=service.id,
+                state="awaited" if awaited else view.words,
+                strings=tuple(trace.wiring.strings[s].id for s in strings),
+                disturbed_by=tuple(by),
+            )
+        )
+    return tuple(rows)
+
+
+def _minutes(tracked: Tracked) -> tuple[MinutesRow, ...]:
+    """Return how long each kind of action took, of those whose beginning somebody told."""
+    took: dict[str, list[tuple[float, float]]] = {}
+    for row in tracked.played:
+        told = not row.assumed and not row.entry.spread
+        if told and row.entry.outcome in ("done", "done differently"):
+            pair = (minutes(row.end_s - row.begin_s), minutes(row.task.durations_s[1]))
+            took.setdefault(row.task.verb, []).append(pair)
+    return tuple(
+        MinutesRow(
+            verb=verb,
+            count=len(pairs),
+            least_min=min(a for a, _ in pairs),
+            median_min=round(median(a for a, _ in pairs), 4),
+            most_min=max(a for a, _ in pairs),
+            planned_min=round(sum(p for _, p in pairs) / len(pairs), 4),
+        )
+        for verb, pairs in sorted(took.items())
+    )

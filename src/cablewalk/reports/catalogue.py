@@ -1,0 +1,38 @@
+"""The reports there are, and their JSON Schemas."""
+
+from __future__ import annotations
+
+import json
+from typing import Any, Final
+
+from cablewalk.reports.base import REPORT_VERSION
+from cablewalk.reports.checked import CheckReport
+from cablewalk.reports.heading import Report
+from cablewalk.reports.outages import OutagesReport
+from cablewalk.reports.replay import ReplayReport
+
+REPORTS: Final[dict[str, type[Report]]] = {
+    "check": CheckReport,
+    "replay": ReplayReport,
+    "outages": OutagesReport,
+}
+"""Word in the field ``report`` to the model."""
+
+
+def report_schema(name: str) -> dict[str, Any]:
+    """Return the JSON Schema (draft 2020-12) of a report.
+
+    Raises:
+        KeyError: there is no such report.
+    """
+    return {
+        "$schema": "https://json-schema.org/draft/2020-12/schema",
+        "$id": f"urn:cablewalk:schema:report:{name}:{REPORT_VERSION}",
+        **REPORTS[name].model_json_schema(mode="serialization"),
+        "title": f"cablewalk report {name}, version {REPORT_VERSION}",
+    }
+
+
+def report_json(report: Report) -> str:
+    """Return a report as one JSON object, indented, in ASCII, so that any console can take it."""
+    return json.dumps(report.model_dump(mode="json"), indent=2, allow_nan=False)

@@ -1,0 +1,165 @@
+"""An outage: a service down, from when to when, against which clocks."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from pydantic import Field
+
+from cablewalk.reports.base import Part, Pet, min_or_none, pet_at, pet_or_none, procedure_id
+from cablewalk.reports.cause import ReasonRow, reason_rows
+from cablewalk.timeline.account import Account
+from cablewalk.timeline.clocks import Reading
+from cablewalk.timeline.spells import Spell
+from cablewalk.units import minutes, seconds
+from cablewalk.walk.trace import Event
+
+
+class ClockRow(Part):
+    """One clock of a service, read at one outage."""
+
+    clock_min: float = Field(description="Minutes allowed.")
+    clock_source: str = Field(description="Who allows them.")
+    clock_starts: str = Field(description="power_off: as the service goes down; demate: later.")
+    clock_conditions: str = Field(description="Under which conditions; may be empty.")
+    resets_after_up_min: float | None = Field(
+        description="Minutes up after which the clock starts afresh; null: never."
+    )
+    used_min: float = Field(description="Minutes this outage uses.")
+    used_before_min: float = Field(description="Minutes earlier outages have used.")
+    margin_min: float = Field(description="Minutes left; negative: exceeded.")
+    accumulates: bool = Field(description="Outages add up, for no time resets the clock.")
+    reconnect_by_min: float | None = Field(
+        description="The latest moment to be back; null: the clock did not run in this outage."
+    )
+    reconnect_by_pet: Pet | None = Field(description="That moment in phase elapsed time.")
+
+
+class OutageRow(Part):
+    """A service that was down. The fields of its tightest clock stand here too.
+
+    The fields ``clock_min`` to ``reconnect_by_pet`` are null where the service has no clock.
+    """
+
+    service: str = Field(description="Id of the service.")
+    kind: str = Field(description="Its kind, as the baseline says.")
+    label: str = Field(description="Its label; may be empty.")
+    at_start: bool = Field(description="It was down already as the replay began.")
+    planned: bool | None = Field(
+        description="Whether the step or the procedure plans the loss; null: down at the start."
+    )
+    planned_because: str = Field(description="The procedure's reason for it; may be empty.")
+    lost_by_step: str | None = Field(description="Id of the step; null: down at the start.")
+    lost_by_phase: str | None = Field(description="Id of that step's procedure; null as above.")
+    restored_by_step: str | None = Field(description="Id of the step; null: never restored.")
+    restored_by_phase: str | None = Field(description="Id of that step's procedure, or null.")
+    retired: bool = Field(description="It ended because the service was retired.")
+    retired_by_step: str | None = Field(description="Id of the step that retired it, or null.")
+    retired_by_phase: str | None = Field(description="Id of that step's procedure, or null.")
+    from_min: float = Field(description="When it went down (dark_min before, if at the start).")
+    from_pet: Pet = Field(description="That moment in phase elapsed time.")
+    to_min: float | None = Field(
+        description="When it is predicted back, recovery included; null: not within the replay."
+    )
+    to_pet: Pet | None = Field(description="That moment in phase elapsed time, or null.")
+    duration_min: float = Field(description="How long it is dark; up to the replay's end if open.")
+    verified_min: float | None = Field(description="When it was verified after; null: never.")
+    verified_pet: Pet | None = Field(description="That moment in phase elapsed time, or null.")
+    clock_min: float | None = Field(description="Minutes its tightest clock allows.")
+    clock_source: str | None = Field(description="Who allows them.")
+    used_min: float | None = Field(description="Minutes this outage uses of it.")
+    used_before_min: float | None = Field(description="Minutes earlier outages have used.")
+    margin_min: float | None = Field(description="Minutes left; negative: exceeded.")
+    accumulates: bool | None = Field(description="Outages add up: no time resets the clock.")
+    reconnect_by_min: float | None = Field(
+        description="The latest moment to be back; null too where the clock did not run."
+    )
+    reconnect_by_pet: Pet | None = Field(description="That moment in phase elapsed time.")
+    clocks: tuple[ClockRow, ...] = Field(description="All its clocks, as the baseline has them.")
+    reasons: tuple[ReasonRow, ...] = Field(description="Why it went down.")
+
+
+_FLAT = (
+    "clock_min",
+    "clock_source",
+    "used_min",
+    "used_before_min",
+    "margin_min",
+    "accumulates",
+    "reconnect_by_min",
+    "reconnect_by_pet",
+)
+
+
+def step_and_phase(account: Account, event: Event | None) -> tuple[str | None, str | None]:
+    """Return the ids of an event's step and procedure; None and None for no event."""
+    if event is None:
+        return None, None
+    return event.task.step_id, procedure_id(account.trace.phases[event.task.phase])
+
+
+def outage_rows(account: Account) -> tuple[OutageRow, ...]:
+    """Return every outage, by the time it begins, then in the baseline's order of services."""
+    order = sorted(
+        range(len(account.outages)),
+        key=lambda n: (account.outages[n].from_s, account.outages[n].service),
+    )
+    return tuple(_outage(account, account.outages[n], account.readings[n]) for n in order)
+
+
+def _outage(account: Account, spell: Spell, readings: list[Reading]) -> OutageRow:
+    trace = account.trace
+    row = trace.wiring.services[spell.service]
+    lost_step, lost_phase = step_and_phase(account, spell.lost_by)
+    end_step, end_phase = step_and_phase(account, spell.restored_by)
+    lost_in = spell.lost_by.task.phase if spell.lost_by else 0
+    back_in = spell.restored_by.task.phase if spell.restored_by else None
+    why = ""
+    if spell.lost_by is not None:
+        why = account.procedures[lost_in].planned_outages.get(row.id, "")
+    clocks = tuple(_clock(account, reading) for reading in readings)
+    tightest = min(clocks, key=lambda c: c.margin_min, default=None)
+    flat: dict[str, Any] = {name: tightest and getattr(tightest, name) for name in _FLAT}
+    return OutageRow(
+        service=row.id,
+        kind=row.kind,
+        label=row.label,
+        at_start=spell.lost_by is None,
+        planned=spell.planned if spell.lost_by else None,
+        planned_because=why,
+        lost_by_step=lost_step,
+        lost_by_phase=lost_phase,
+        restored_by_step=None if spell.retired else end_step,
+        restored_by_phase=None if spell.retired else end_phase,
+        retired=spell.retired,
+        retired_by_step=end_step if spell.retired else None,
+        retired_by_phase=end_phase if spell.retired else None,
+        from_min=minutes(spell.from_s),
+        from_pet=pet_at(trace, spell.from_s, lost_in),
+        to_min=min_or_none(spell.to_s),
+        to_pet=pet_or_none(trace, spell.to_s, back_in),
+        duration_min=minutes(spell.duration_s(trace.end_s)),
+        verified_min=min_or_none(spell.verified_s),
+        verified_pet=pet_or_none(trace, spell.verified_s),
+        clocks=clocks,
+        reasons=reason_rows(trace.wiring, spell.reasons),
+        **flat,
+    )
+
+
+def _clock(account: Account, reading: Reading) -> ClockRow:
+    clock = reading.clock
+    reset = clock.resets_after_up_min
+    return ClockRow(
+        clock_min=minutes(seconds(clock.allowed_min)),
+        clock_source=clock.source,
+        clock_starts=clock.starts,
+        clock_conditions=clock.conditions,
+        resets_after_up_min=None if reset is None else minutes(seconds(reset)),
+        used_min=minutes(reading.used_s),
+        used_before_min=minutes(reading.used_before_s),
+        margin_min=minutes(reading.margin_s),
+        accumulates=reading.accumulates,
+        reconnect_by_min=min_or_none(reading.reconnect_by_s),
+        reconnect_by_pet=pet_or_none(account.trace, reading.reconnect_by_s),
+    )

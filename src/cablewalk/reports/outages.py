@@ -1,0 +1,58 @@
+"""The report of ``cablewalk outages``."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Literal
+
+from pydantic import Field
+
+from cablewalk.files.place import Source
+from cablewalk.reports.heading import Report, heading
+from cablewalk.reports.lesser import (
+    SpellRow,
+    StringsLeftRow,
+    spell_rows,
+    strings_left_rows,
+)
+from cablewalk.reports.life import BystanderRow, TurnRow, bystander_rows, turn_rows
+from cablewalk.reports.outage import OutageRow, outage_rows
+from cablewalk.timeline.account import Account
+
+
+class OutagesReport(Report):
+    """What was down, reduced or unproven, from when to when, and against which clocks."""
+
+    report: Literal["outages"] = Field(description="Which report this is.")
+    outages: tuple[OutageRow, ...] = Field(description="Every outage, by its begin.")
+    reduced: tuple[SpellRow, ...] = Field(description="When services were reduced.")
+    unproven: tuple[SpellRow, ...] = Field(
+        description="When services were up, but disturbed and not verified since."
+    )
+    strings_left: tuple[StringsLeftRow, ...] = Field(
+        description="For services of several strings: every change of the set that is left."
+    )
+    established: tuple[TurnRow, ...] = Field(description="Services up for the first time.")
+    retired: tuple[TurnRow, ...] = Field(description="Services that nobody needs any longer.")
+    rerouted: tuple[TurnRow, ...] = Field(
+        description="Strings that run over other conductors at the end than at the start."
+    )
+    bystanders: tuple[BystanderRow, ...] = Field(
+        description="Services lost only because they share a feed or connector with the work."
+    )
+
+
+def outages_report(account: Account, sources: Sequence[Source]) -> OutagesReport:
+    """Return the report of a replay with at least one phase; ``sources``: the baseline's first."""
+    return OutagesReport(
+        **heading(account, sources),
+        report="outages",
+        outages=outage_rows(account),
+        reduced=spell_rows(account, "reduced"),
+        unproven=spell_rows(account, "unproven"),
+        strings_left=strings_left_rows(account),
+        established=turn_rows(account, "established"),
+        retired=turn_rows(account, "retired"),
+        rerouted=turn_rows(account, "re-routed"),
+        bystanders=bystander_rows(account),
+    )

@@ -1,0 +1,1 @@
+"""Sheets of rows and columns, written as plain text, CSV and Markdown."""

@@ -1,0 +1,1 @@
+"""Wiring tables: the report of ``cablewalk tables`` as sheets."""

@@ -1,0 +1,44 @@
+"""The account of a log: outages and clocks of what was really done, up to a moment."""
+
+from __future__ import annotations
+
+from cablewalk.timeline.account import Account
+from cablewalk.timeline.clocks import exceeded, read_clocks
+from cablewalk.timeline.spells import lesser_spells, outages
+from cablewalk.units import minutes
+from cablewalk.walk.asrun_state import Tracked
+
+
+def dark_min(tracked: Tracked) -> dict[str, float]:
+    """Return for each service the minutes it was dark, if it was, before the first phase began.
+
+    That is what the baseline says, and the time since the baseline's ``now`` was true.
+    """
+    baseline = tracked.ground.baseline
+    return {
+        name: baseline.now.dark_min.get(name, 0) + minutes(tracked.dark_s)
+        for name in baseline.services
+    }
+
+
+def asrun_account(tracked: Tracked, now_s: int) -> Account:
+    """Return the account of a log as of a moment, mission elapsed seconds.
+
+    The trace's end is set to that moment; clocks exceeded by then are added to its findings.
+    """
+    trace = tracked.trace
+    trace.end_s = max(trace.end_s, now_s)
+    spells = outages(trace, dark_min(tracked))
+    readings = read_clocks(tracked.ground.baseline, trace, spells)
+    exceeded(trace, spells, readings, trace.findings)
+    return Account(
+        tracked.ground,
+        tracked.procedures,
+        trace,
+        tuple(spells),
+        readings,
+        tuple(lesser_spells(trace)),
+        (),
+        (),
+        (),
+    )

@@ -1,0 +1,163 @@
+"""As run: what was recorded, folded over the configuration the plan starts from."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
+
+from cablewalk.documents.procedure import Procedure, Step
+from cablewalk.findings import Address, Findings
+from cablewalk.replay.references import check_references
+from cablewalk.replay.wiring import NONE
+from cablewalk.schedule.order import predecessors, time_phase
+from cablewalk.schedule.tasks import Plan, PlannedStep, Task, plan_phase
+from cablewalk.units import parse_clock
+from cablewalk.walk.asrun_entry import Entry, corrected
+from cablewalk.walk.asrun_fold import AsRunFold, label, log_address
+from cablewalk.walk.asrun_state import Phase, Tracked
+from cablewalk.walk.asrun_told import broken_by_correction, tell
+from cablewalk.walk.asrun_when import in_order, minutes_of, when
+from cablewalk.walk.run import Ground
+from cablewalk.walk.trace import Trace
+
+
+def track(ground: Ground, procedures: Sequence[Procedure], entries: Iterable[Entry]) -> Tracked:
+    """Fold entries over a baseline made ready, in the order in which things happened.
+
+    Never refuses: what contradicts the model, the plan or the log itself is a finding. The
+    documents must be free of faults that forbid a replay.
+    """
+    recorded = tuple(entries)
+    tracked = _fold(ground, procedures, recorded)
+    tell(tracked)
+    impossible = {k for k, o in tracked.fold.overrides.items() if o.refusal}
+    if impossible and tracked.effective.corrected:
+        first = _fold(ground, procedures, [e for e in recorded if e.corrects is None])
+        already = {k for k, o in first.fold.overrides.items() if o.refusal}
+        broken_by_correction(tracked, impossible - already)
+    return tracked
+
+
+def _fold(ground: Ground, procedures: Sequence[Procedure], recorded: Sequence[Entry]) -> Tracked:
+    effective = corrected(recorded)
+    begins = {e.phase: e for e in effective.entries if e.kind == "begin"}
+    zero = begins[0].utc_s if 0 in begins else 0
+    trace = Trace(ground.wiring, ground.config, ())
+    trace.findings.extend(ground.findings)
+    fold = AsRunFold(trace, ground.config.copy())
+    trace.start = fold.config.copy()
+    tracked = Tracked(ground, tuple(procedures), tuple(recorded), effective, trace, fold, zero)
+    for number, procedure in enumerate(procedures):
+        if number not in begins:
+            break
+        phase = _phase(tracked, procedure, number, begins[number])
+        tracked.phases.append(phase)
+        trace.phases.append(phase.timed)
+        if number == 0 and begins[0].left_s is not None:
+            tracked.dark_s = max(0, phase.start_s - tracked.mission_s(begins[0].left_s))
+        _play(tracked, phase)
+    trace.end = fold.config
+    trace.end_views = tuple(fold.views)
+    trace.end_s = max(
+        [p.end_s for p in tracked.played] + [p.start_s for p in tracked.phases], default=0
+    )
+    return tracked
+
+
+def _phase(tracked: Tracked, procedure: Procedure, number: int, begin: Entry) -> Phase:
+    ground, config = tracked.ground, tracked.fold.config
+    items = ground.wiring.items
+    places = {
+        items[p].id: items[config.place_of(p)].id
+        for p in ground.wiring.ids("person")
+        if config.place_of(p) != NONE
+    }
+    scratch = Findings()
+    zero = tracked.mission_s(begin.utc_s)
+    start = zero + parse_clock(procedure.start_pet)
+
+    def plan(aheads: bool) -> tuple[Plan, list[set[int]]]:
+        chosen = sorted(procedure.get_aheads, key=lambda a: a.priority) if aheads else []
+        people = list(ground.baseline.people)
+        made = plan_phase(
+            procedure, number, ground.distances, dict(places), people, scratch, chosen
+        )
+        before = predecessors(made, scratch)
+        assert before is not None, "the procedure was checked before the log was opened"
+        return made, before
+
+    bare = plan(False)
+    whole, before = plan(True)
+    timed = time_phase(*bare, start)
+    by_id = {step.id: step for step in whole.steps}
+    return Phase(number, procedure, whole, before, timed, zero, by_id)
+
+
+def unplanned(phase: Phase) -> PlannedStep:
+    """Return the step that stands for whatever is in no step of the plan."""
+    n = len(phase.plan.steps)
+    return PlannedStep(n, "", Step(id="unplanned"), (), (), Address(phase.number + 1))
+
+
+def task_of(phase: Phase, entry: Entry) -> Task:
+    """Return an entry as a task of its phase; one in no step stands after all steps."""
+    assert entry.action is not None
+    verb = entry.action.verb
+    step = phase.by_id.get(entry.step)
+    position, name, address = len(phase.plan.steps), label(entry), log_address(entry)
+    durations = minutes_of(phase.procedure, verb)
+    if step is not None:
+        position, name, address = step.position, step.id, step.address
+        if entry.task is not None and 0 <= entry.task < len(step.tasks):
+            address = step.tasks[entry.task].address
+            durations = step.tasks[entry.task].durations_s
+    return Task(
+        phase.number, entry.serial, position, name, verb, entry.action, entry.actors, durations,
+        address,
+    )  # fmt: skip
+
+
+def _play(tracked: Tracked, phase: Phase) -> None:
+    """Fold the entries of one phase."""
+    plan = replace(phase.plan, steps=[*phase.plan.steps, unplanned(phase)])
+    tasks: list[tuple[Entry, Task]] = []
+    for entry in tracked.effective.entries:
+        if entry.phase != phase.number or entry.kind != "action":
+            continue
+        task = task_of(phase, entry)
+        if not is_sound(tracked, phase, task, entry):
+            continue
+        if entry.step and entry.task is not None:
+            spot = (phase.number, entry.step, entry.task)
+            tracked.answered.setdefault(spot, []).append(entry)
+        if entry.outcome != "skipped":
+            tasks.append((entry, task))
+    played = when(tracked, phase, tasks)
+    tracked.played.extend(played)
+    fold = tracked.fold
+    fold.entries.update({p.entry.key: p.entry for p in played})
+    for moment in in_order(played):
+        fold.moment(moment, plan)
+
+
+def is_sound(tracked: Tracked, phase: Phase, task: Task, entry: Entry) -> bool:
+    """Return whether the baseline knows all that an entry names; else note what it does not."""
+    own = PlannedStep(0, task.step_id, Step(id="log"), task.workers, (task,), task.address)
+    bare = phase.procedure.model_copy(
+        update={"establishes": (), "planned_outages": {}, "get_aheads": ()}
+    )
+    found = Findings()
+    check_references(tracked.ground.wiring, Plan(phase.number, bare, [own]), found)
+    for name in entry.actors:
+        if name not in tracked.ground.baseline.people:
+            found.error("unknown-id", task.address, f"there is no person {name}")
+    for finding in found:
+        tracked.findings.add(
+            replace(
+                finding,
+                found=f"{label(entry)}: {finding.found}",
+                difference="the entry stands in the log, and nothing follows from it",
+                step=task.step_id,
+            )
+        )
+    return not found.has_errors

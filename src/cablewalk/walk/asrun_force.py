@@ -1,0 +1,187 @@
+"""What the log makes of an action the model holds impossible: the state it leaves, as found."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+
+from cablewalk.documents.actions import Action
+from cablewalk.replay.act import attempt_action
+from cablewalk.replay.attempt import Effect
+from cablewalk.replay.change import Change, Field
+from cablewalk.replay.configuration import Configuration
+from cablewalk.replay.wiring import NONE
+
+MATING = {"mate": "mated", "engage": "part_engaged", "seat": "unverified", "park": "mated"}
+"""Verb to the state in which it leaves the two halves."""
+
+_STATE_AFTER = {
+    "demate": "bare",
+    "open": "open",
+    "close": "released",
+    "fit_cover": "released",
+    "switch_off": "off",
+    "block": "blocked",
+    "unblock": "off",
+    "switch_on": "on",
+    "reset": "off",
+    "install": "installed",
+    "pull_aside": "pulled_aside",
+    "restore": "routed",
+    "tether": "tethered",
+}
+"""Verb of one item to the state in which it leaves it."""
+
+_HERE = {"let_go": "loose", "restrain": "restrained", "leave": "at_place"}
+"""Verb to the state in which it leaves an item at the worker's place."""
+
+_IN_HAND = {"leg": "in_hand", "cap": "held", "cover": "removed", "bag": "carried"}
+"""Kind of item to its state, or none, when a worker has it."""
+
+
+def force(
+    config: Configuration,
+    action: Action,
+    workers: tuple[int, ...],
+    serial: int,
+    roles: Mapping[str, str],
+) -> tuple[Effect, dict[str, str]]:
+    """Return what an action leaves though the model refuses it, and that in words of ``found``.
+
+    The words are empty where the action leaves no state, or leaves one the model has no word
+    for; the effect is then only that the workers were busy.
+    """
+    states = left_by(config, action, workers, roles)
+
+    def attempt(deed: Action) -> Effect | None:
+        outcome = attempt_action(config, deed, workers, serial, _up, roles)
+        return outcome if isinstance(outcome, Effect) else None
+
+    effect = attempt(Action(found=states, reason="recorded as done")) if states else None
+    if effect is None:
+        states = {}
+        effect = attempt(Action(wait=0))
+        assert effect is not None, "waiting is never refused"
+    more = [*_mates(config, action, effect), *_laid(config, action)]
+    if more and not states:
+        states = {name: "as recorded" for name, _ in _segment(action)}
+    return replace(effect, end=(*effect.end, *more)), states
+
+
+def _up(service: int) -> bool:
+    """Take every service for up: what was commanded was commanded."""
+    return False
+
+
+def left_by(
+    config: Configuration, action: Action, workers: tuple[int, ...], roles: Mapping[str, str]
+) -> dict[str, str]:
+    """Return the states, in the words of ``found``, in which an action leaves its items."""
+    verb, argument, wiring = action.verb, action.argument, config.wiring
+    place = next((p for p in map(config.place_of, workers) if p != NONE), NONE)
+    here = wiring.items[place].id if place != NONE else ""
+    who = wiring.items[workers[0]].id if workers else ""
+    if verb in MATING or verb in ("fit_cap", "pack", "stow", "hand_over"):
+        ((name, other),) = argument.items()
+        if verb == "fit_cap":
+            return {other: f"capped {name}"}
+        if verb in MATING:
+            return {name: f"{MATING[verb]} {other}"}
+        if verb == "hand_over":
+            return _held(config, name, roles.get(other, other))
+        state = "stowed" if verb == "stow" else "packed"
+        return dict.fromkeys(_legs(config, name), f"{state} {other}")
+    if verb in ("found", "expect", "verify"):
+        known = argument if isinstance(argument, dict) else {}
+        return {name: words for name, words in known.items() if name in wiring.by_id}
+    if verb in ("release", "fasten"):
+        ((name, count),) = argument.items()
+        return {name: _fasteners(config, name, count, verb == "fasten")}
+    if verb == "walk":
+        target = roles.get(argument.to, argument.to)
+        return {wiring.items[w].id: f"at {target}" for w in workers}
+    if verb in ("take", "pick_up", "carry", "remove_cover"):
+        return _held(config, argument, who)
+    if verb == "remove_cap":
+        own = config.link[wiring.by_id[argument]] == wiring.cap_on.get(wiring.by_id[argument], -2)
+        tethered = own and wiring.cap_tethered[wiring.by_id[argument]]
+        return {argument: "tethered" if tethered else f"held {who}"}
+    if verb == "remove":
+        return {argument: f"removed {here}".strip()}
+    if verb == "lock":
+        mate = config.link[wiring.by_id[argument]]
+        joined = mate != NONE and wiring.items[mate].kind == "half"
+        return {argument: f"mated {wiring.items[mate].id}"} if joined else {}
+    if verb in _HERE:
+        return {leg: f"{_HERE[verb]} {here}".strip() for leg in _legs(config, argument)}
+    if verb in ("pull_aside", "restore"):
+        return dict.fromkeys(_legs(config, argument), _STATE_AFTER[verb])
+    return {argument: _STATE_AFTER[verb]} if verb in _STATE_AFTER else {}
+
+
+def _legs(config: Configuration, name: str) -> list[str]:
+    """Return the legs of a harness, or the one thing of this name."""
+    wiring = config.wiring
+    harness = wiring.item("harness", name)
+    if harness == NONE:
+        return [name]
+    return [wiring.items[leg].id for leg in wiring.legs_of[harness]]
+
+
+def _held(config: Configuration, name: str, who: str) -> dict[str, str]:
+    wiring = config.wiring
+    found = {}
+    for each in _legs(config, name):
+        item = wiring.by_id[each]
+        kind = "leg" if item in wiring.leg_of else wiring.items[item].kind
+        if kind in _IN_HAND:
+            found[each] = f"{_IN_HAND[kind]} {who}".strip()
+    return found
+
+
+def _fasteners(config: Configuration, name: str, count: int | None, fasten: bool) -> str:
+    cover = config.wiring.by_id[name]
+    total, now = config.wiring.fasteners[cover], config.count[cover]
+    change = total if count is None else count
+    left = now + change if fasten else max(0, now - change)
+    if left >= total:
+        return "fastened"
+    return f"part_fastened {left}" if left > 0 else "released"
+
+
+def _mates(config: Configuration, action: Action, effect: Effect) -> list[Change]:
+    """Return the mates to count: two halves brought together that were not before."""
+    if action.verb not in MATING or not any(c.field is Field.LINK for c in effect.end):
+        return []
+    ((a, b),) = action.argument.items()
+    halves = [config.wiring.by_id[name] for name in (a, b)]
+    if config.link[halves[0]] == halves[1]:
+        return []
+    return [Change(Field.COUNT, h, config.count[h], config.count[h] + 1) for h in halves]
+
+
+def _segment(action: Action) -> list[tuple[str, tuple[str, ...]]]:
+    if action.verb not in ("tie", "cut_tie", "route"):
+        return []
+    return [
+        (name, (value,) if isinstance(value, str) else tuple(value))
+        for name, value in action.argument.items()
+    ]
+
+
+def _laid(config: Configuration, action: Action) -> list[Change]:
+    """Return the changes of ties and paths, which have no machine that could be found."""
+    wiring = config.wiring
+    changes = []
+    for name, values in _segment(action):
+        segment = wiring.item("segment", name)
+        if segment == NONE:
+            segment = wiring.segment_of_leg[wiring.item("leg", name)]
+        items = tuple(wiring.by_id[value] for value in values)
+        if action.verb == "route":
+            changes.append(Change(Field.ALONG, segment, config.along[segment], items))
+            continue
+        ties = set(config.ties[segment])
+        ties = ties | set(items) if action.verb == "tie" else ties - set(items)
+        changes.append(Change(Field.TIES, segment, config.ties[segment], tuple(sorted(ties))))
+    return [change for change in changes if change.old != change.new]

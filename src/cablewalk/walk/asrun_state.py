@@ -1,0 +1,122 @@
+"""The log folded: how far the plan is done, and what was done when."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+
+from cablewalk.documents.procedure import Procedure
+from cablewalk.findings import Findings
+from cablewalk.schedule.order import Timed
+from cablewalk.schedule.tasks import Plan, PlannedStep, Task
+from cablewalk.units import parse_clock
+from cablewalk.walk.asrun_entry import OVER, Effective, Entry
+from cablewalk.walk.asrun_fold import AsRunFold
+from cablewalk.walk.run import Ground
+from cablewalk.walk.trace import Trace
+
+WAYS = frozenset({"place", "path", "tie point", "person"})
+"""Kinds of what an action names that is not handled by it."""
+Spot = tuple[int, str, int]
+"""Phase, step id and position in the step: a planned action."""
+
+
+@dataclass(frozen=True, slots=True)
+class Played:
+    """An entry that was folded. Mission elapsed seconds."""
+
+    entry: Entry
+    task: Task
+    begin_s: int
+    end_s: int
+    assumed: bool
+    """Nobody said when it began: it is the earliest the estimates and the log allow."""
+
+
+@dataclass(slots=True)
+class Phase:
+    """A phase that was begun: its plan, with every get-ahead, and its clock."""
+
+    number: int
+    procedure: Procedure
+    plan: Plan
+    before: list[set[int]]
+    timed: Timed
+    """As planned, without get-aheads, from the moment the phase really began."""
+    zero_s: int
+    """Mission elapsed time of its PET 0:00."""
+    by_id: dict[str, PlannedStep]
+
+    @property
+    def start_s(self) -> int:
+        """Mission elapsed time at which its first step may begin."""
+        return self.zero_s + parse_clock(self.procedure.start_pet)
+
+
+@dataclass(slots=True)
+class Tracked:
+    """The log folded: how everything stands, and how far the plan is done."""
+
+    ground: Ground
+    procedures: tuple[Procedure, ...]
+    entries: tuple[Entry, ...]
+    """As they were recorded, corrections among them."""
+    effective: Effective
+    trace: Trace
+    fold: AsRunFold
+    zero_utc_s: int
+    phases: list[Phase] = field(default_factory=list)
+    played: list[Played] = field(default_factory=list)
+    answered: dict[Spot, list[Entry]] = field(default_factory=dict)
+    """Planned action to the entries that answer it, in order."""
+    dark_s: int = 0
+    """Seconds from when the baseline's ``now`` was true to the start of the first phase."""
+
+    @property
+    def findings(self) -> Findings:
+        """What the documents, the fold and the log's own contradictions say."""
+        return self.trace.findings
+
+    def is_over(self, spot: Spot) -> bool:
+        """Return whether a planned action is not waited for any longer."""
+        return any(entry.outcome in OVER for entry in self.answered.get(spot, ()))
+
+    def open_tasks(self, phase: Phase, step: PlannedStep) -> list[tuple[int, Task]]:
+        """Return the actions of a step still to be done, with their positions."""
+        return [
+            (n, task)
+            for n, task in enumerate(step.tasks)
+            if not self.is_over((phase.number, step.id, n))
+        ]
+
+    def next_of(self, phase: Phase, person: str) -> tuple[PlannedStep, int, Task] | None:
+        """Return a person's next planned action, or None; get-aheads count once begun."""
+        begun = {step for number, step, _ in self.answered if number == phase.number}
+        for step in phase.plan.steps:
+            if step.get_ahead and step.id not in begun:
+                continue
+            for position, task in self.open_tasks(phase, step):
+                if person in task.workers:
+                    return step, position, task
+        return None
+
+    def open_items(self) -> list[Entry]:
+        """Return the notes that are open items and not closed yet."""
+        entries = self.effective.entries
+        closed = {entry.closes for entry in entries}
+        return [e for e in entries if e.open_item and e.key not in closed]
+
+    def things(self, names: Iterable[str]) -> tuple[str, ...]:
+        """Return those ids that are things of the hardware: not places, ways or people."""
+        wiring = self.ground.wiring
+        return tuple(
+            n for n in names if n in wiring.by_id and wiring.items[wiring.by_id[n]].kind not in WAYS
+        )
+
+    def pet_s(self, phase: Phase, utc_s: int) -> int:
+        """Return a UTC time in a phase's elapsed time."""
+        return utc_s - self.zero_utc_s - phase.zero_s
+
+    def mission_s(self, utc_s: int) -> int:
+        """Return a UTC time as mission elapsed seconds."""
+        return utc_s - self.zero_utc_s

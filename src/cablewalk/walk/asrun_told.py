@@ -1,0 +1,139 @@
+"""What the log says against the model, told as findings."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from cablewalk.findings import Address, Finding, Severity
+from cablewalk.replay.wiring import NONE
+from cablewalk.schedule.tasks import Task
+from cablewalk.walk.asrun_entry import Entry, Key, ids_of
+from cablewalk.walk.asrun_fold import Override, label
+from cablewalk.walk.asrun_state import Played, Tracked
+
+
+def tell(tracked: Tracked) -> None:
+    """Add a finding for every entry that says what the model did not have."""
+    played = {row.entry.key: row for row in tracked.played}
+    waiting = _waiting(tracked)
+    for key, override in tracked.fold.overrides.items():
+        tracked.findings.add(_overridden(tracked, played[key], override, waiting))
+    for key, why in tracked.fold.fruitless.items():
+        row = played[key]
+        tracked.findings.add(
+            Finding(
+                "failed",
+                Severity.WARNING,
+                row.task.address,
+                f"{label(row.entry)}: {row.task.verb} failed{_why(row.entry)}",
+                difference=f"the model too has it impossible: {why}" if why else "",
+                expected="done" if row.entry.step else "",
+                way_out=_further(_touching(tracked, waiting, ids_of(row.task.action))),
+                step=row.task.step_id,
+                items=tracked.things(ids_of(row.task.action)),
+            )
+        )
+    for entry in tracked.effective.dangling:
+        assert entry.corrects is not None
+        phase, serial = entry.corrects
+        tracked.findings.warning(
+            "corrects-nothing",
+            Address(entry.phase + 1),
+            f"{label(entry)} corrects log {phase + 1}.{serial}, which stands before it in no log",
+            way_out="record what you meant as an entry of its own",
+        )
+    for entry in tracked.entries:
+        if entry.kind == "lost":
+            tracked.findings.error(
+                "entry-lost",
+                Address(entry.phase + 1),
+                f"{label(entry)} could not be read: {entry.text}",
+                expected="an unbroken log",
+                difference="what follows is replayed without it",
+                way_out="correct it with what is known from elsewhere",
+            )
+
+
+def broken_by_correction(tracked: Tracked, keys: Iterable[Key]) -> None:
+    """Add a finding for each entry that was possible until a correction was made."""
+    played = {row.entry.key: row for row in tracked.played}
+    made = [key for keys in tracked.effective.corrected.values() for key in keys]
+    names = ", ".join(f"{phase + 1}.{serial}" for phase, serial in made)
+    for key in sorted(keys):
+        row = played[key]
+        tracked.findings.warning(
+            "impossible-since-corrected",
+            row.task.address,
+            f"{label(row.entry)} ({row.task.verb}) was possible as first recorded, and is not "
+            f"since correction {names}",
+            expected="a correction that what came after it agrees with",
+            difference=tracked.fold.overrides[key].refusal,
+            way_out="look at both: correct the one that is wrong",
+            step=row.task.step_id,
+        )
+
+
+def _waiting(tracked: Tracked) -> list[tuple[str, Task]]:
+    return [
+        (step.id, task)
+        for phase in tracked.phases
+        for step in phase.plan.steps
+        if not step.get_ahead
+        for _, task in tracked.open_tasks(phase, step)
+    ]
+
+
+def _touching(tracked: Tracked, waiting: list[tuple[str, Task]], names: list[str]) -> list[str]:
+    """Return the steps still to be done that act on any of these things, or their partners."""
+    wiring, config = tracked.ground.wiring, tracked.fold.config
+    things = set(tracked.things(names))
+    for name in list(things):
+        mate = config.link[wiring.by_id[name]]
+        if mate != NONE:
+            things.add(wiring.items[mate].id)
+    things = set(tracked.things(things))
+    return list(dict.fromkeys(s for s, task in waiting if things & set(ids_of(task.action))))
+
+
+def _further(steps: list[str]) -> str:
+    if not steps:
+        return "no step still to be done acts on these items"
+    return f"look at the steps still to be done that act on these items: {', '.join(steps)}"
+
+
+def _why(entry: Entry) -> str:
+    return f": {entry.text}" if entry.text else ""
+
+
+def _overridden(
+    tracked: Tracked, row: Played, override: Override, waiting: list[tuple[str, Task]]
+) -> Finding:
+    entry, verb = row.entry, row.task.verb
+    now = ", ".join(f"{name} {words}" for name, words in override.states.items())
+    was = ", ".join(f"{name} {words}" for name, words in override.before.items())
+    by = f" ({entry.entered_by})" if entry.entered_by else ""
+    names = [*override.states, *ids_of(row.task.action)]
+    steps = _touching(tracked, waiting, names)
+    if not override.refusal:
+        return Finding(
+            "found-otherwise",
+            Severity.WARNING,
+            row.task.address,
+            f"{label(entry)}: {verb} {now}{_why(entry)}{by}",
+            expected=was,
+            way_out=_further(steps),
+            step=row.task.step_id,
+            items=tracked.things(names),
+        )
+    held = f"the model held it impossible: {override.refusal}"
+    return Finding(
+        "done-all-the-same",
+        Severity.WARNING,
+        row.task.address,
+        f"{label(entry)}: {verb} is recorded as {entry.outcome}{_why(entry)}{by}, and {held}",
+        expected=override.expected,
+        difference=f"the log is right: now {now}" if now else "it leaves nothing changed",
+        way_out=_further(steps),
+        step=row.task.step_id,
+        items=tracked.things(names),
+    )

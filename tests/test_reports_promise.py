@@ -1,0 +1,182 @@
+"""The promise of ``--json``: which fields there are, that each says what it is, and what it holds.
+
+A field that goes, or comes to mean something else, is a new version of the reports.
+"""
+
+from __future__ import annotations
+
+import json
+import math
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import jsonschema
+import pytest
+from test_reports_bench import AGAIN, BASELINE, LOUD, SWAP, replayed, written
+
+from cablewalk import __version__
+from cablewalk.reports.catalogue import REPORTS, report_json, report_schema
+from cablewalk.reports.outages import outages_report
+from cablewalk.reports.replay import replay_report
+
+PROMISED = {
+    "ActionRow": """
+        because_of begin_min begin_pet best_min changes end_min end_pet likely_min
+        outcome people refusal shifts text verb worst_min
+    """,
+    "BaselineRow": """
+        file id sha256 title
+    """,
+    "BystanderRow": """
+        kind label service
+    """,
+    "ChangeRow": """
+        after before item kind label
+    """,
+    "ClockRow": """
+        accumulates clock_conditions clock_min clock_source clock_starts margin_min
+        reconnect_by_min reconnect_by_pet resets_after_up_min used_before_min used_min
+    """,
+    "FindingRow": """
+        because_of difference expected file found items line phase phase_number rule
+        severity source step way_out
+    """,
+    "GetAheadRow": """
+        entered id phase priority steps title
+    """,
+    "OutageRow": """
+        accumulates at_start clock_min clock_source clocks duration_min from_min
+        from_pet kind label lost_by_phase lost_by_step margin_min planned
+        planned_because reasons reconnect_by_min reconnect_by_pet restored_by_phase
+        restored_by_step retired retired_by_phase retired_by_step service to_min to_pet
+        used_before_min used_min verified_min verified_pet
+    """,
+    "OutagesReport": """
+        baseline bystanders cablewalk end_min established findings get_aheads outages
+        phases procedures reduced report rerouted retired stopped strings_left unproven
+        version
+    """,
+    "Pet": """
+        pet phase phase_number
+    """,
+    "PhaseRow": """
+        complete end_min end_pet gap_min length_min number procedure roles start_min
+        start_pet steps zero_min
+    """,
+    "ProcedureRow": """
+        end_min file id sha256 start_min title
+    """,
+    "ReasonRow": """
+        harness harness_label item item_label line step verb
+    """,
+    "ReplayReport": """
+        baseline cablewalk end_min findings get_aheads phases procedures report
+        services_at_end services_at_start steps stopped version
+    """,
+    "ServiceRow": """
+        kind label service state strings
+    """,
+    "ShiftRow": """
+        after at_min at_pet before begins kind label planned reasons recovery_min
+        service strings_after strings_before tag
+    """,
+    "SpellRow": """
+        by_phase by_step duration_min ended_by_phase ended_by_step from_min from_pet
+        kind label reasons service to_min to_pet
+    """,
+    "StepRow": """
+        actions begin_min begin_pet by cautions end_min end_pet findings get_ahead id
+        indication people phase phase_number say
+    """,
+    "StringRow": """
+        standing string unproven
+    """,
+    "StringsLeftRow": """
+        available by_phase by_step from_min from_pet need service up
+    """,
+    "TurnRow": """
+        at_min at_pet by_phase by_step kind label service string
+    """,
+}
+"""Model to its fields, of version 1."""
+
+BUILD = {"outages": outages_report, "replay": replay_report}
+
+
+def models() -> dict[str, dict[str, Any]]:
+    """Return the properties of every model that a report is made of, by the model's name."""
+    found = {}
+    for name, model in REPORTS.items():
+        schema = report_schema(name)
+        parts = {**schema["$defs"], model.__name__: schema}
+        found.update({part: body["properties"] for part, body in parts.items()})
+    return found
+
+
+def built(folder: Path, name: str, keep_going: bool = True, **documents: str) -> dict[str, Any]:
+    """Return a report, written as JSON and read back; NaN and the like are refused."""
+    account, sources = replayed(written(folder, **documents), keep_going)
+    text = report_json(BUILD[name](account, sources))
+    assert text.isascii()
+    data = json.loads(text, parse_constant=lambda word: pytest.fail(f"{word} in JSON"))
+    assert isinstance(data, dict)
+    return data
+
+
+def numbers(value: Any) -> Iterator[float]:
+    """Yield every number in a JSON value."""
+    if isinstance(value, dict):
+        value = list(value.values())
+    if isinstance(value, list):
+        for part in value:
+            yield from numbers(part)
+    elif isinstance(value, float):
+        yield value
+
+
+def test_fields_are_those_promised() -> None:
+    seen = {name: set(properties) for name, properties in models().items()}
+    assert seen == {name: set(fields.split()) for name, fields in PROMISED.items()}
+
+
+def test_every_field_says_what_it_is() -> None:
+    for name, properties in models().items():
+        for field, body in properties.items():
+            assert body.get("description", "").endswith("."), f"{name}.{field}"
+
+
+def test_every_field_is_always_there() -> None:
+    for name in REPORTS:
+        schema = report_schema(name)
+        for part in (schema, *schema["$defs"].values()):
+            assert set(part["required"]) == set(part["properties"])
+
+
+@pytest.mark.parametrize("name", REPORTS)
+@pytest.mark.parametrize("documents", [{"swap": SWAP, "again": AGAIN}, {"loud": LOUD}])
+@pytest.mark.parametrize("keep_going", [False, True])
+def test_report_fits_its_schema(
+    tmp_path: Path, name: str, documents: dict[str, str], keep_going: bool
+) -> None:
+    data = built(tmp_path, name, keep_going, bench=BASELINE, **documents)
+    schema = report_schema(name)
+    jsonschema.Draft202012Validator.check_schema(schema)
+    jsonschema.Draft202012Validator(schema).validate(data)
+    assert (data["version"], data["report"], data["cablewalk"]) == (1, name, __version__)
+    found = list(numbers(data))
+    assert found
+    assert all(math.isfinite(number) for number in found)
+
+
+def test_schema_refuses_another_report(tmp_path: Path) -> None:
+    data = built(tmp_path, "outages", bench=BASELINE, swap=SWAP)
+    with pytest.raises(jsonschema.ValidationError):
+        jsonschema.Draft202012Validator(report_schema("replay")).validate(data)
+
+
+def test_two_builds_are_the_same(tmp_path: Path) -> None:
+    account, sources = replayed(written(tmp_path, bench=BASELINE, loud=LOUD), keep_going=True)
+    again, its_sources = replayed(written(tmp_path, bench=BASELINE, loud=LOUD), keep_going=True)
+    for build in BUILD.values():
+        assert report_json(build(account, sources)) == report_json(build(again, its_sources))

@@ -1,0 +1,152 @@
+"""Clocks: when they run, what they add up, when they start afresh, when to be back."""
+
+from __future__ import annotations
+
+import pytest
+from small import LAMP, having, run
+
+from cablewalk.timeline.account import Account
+
+
+def clocked(steps: str, clock: str, now: str = "{}") -> Account:
+    more = f"{{services: {{light: {{clock: {{source: invented, {clock}}}}}}}, now: {now}}}"
+    return run(f"[{{loses: light, do: [{steps}]}}]", more, LAMP)
+
+
+def used(result: Account) -> list[float]:
+    """Minutes used by each outage on the first clock."""
+    return [result.readings[n][0].used_s / 60 for n in range(len(result.outages))]
+
+
+def total(result: Account) -> float:
+    return result.readings[len(result.outages) - 1][0].total_s / 60
+
+
+CYCLE = "{switch_off: SW1}, {switch_on: SW1, minutes: 4}"
+
+
+def test_power_off_runs_from_the_loss() -> None:
+    result = clocked(
+        "{switch_off: SW1}, {demate: P1}, {mate: {P1: J1}}, {switch_on: SW1}", "allowed_min: 9"
+    )
+    assert used(result) == [4]
+    reading = result.readings[0][0]
+    assert (reading.margin_s, reading.reconnect_by_s) == (300, 540)
+
+
+def test_demate_runs_from_the_first_join_broken() -> None:
+    steps = "{switch_off: SW1}, {wait: 10}, {demate: P1}, {mate: {P1: J1}}, {switch_on: SW1}"
+    result = clocked(steps, "allowed_min: 9, starts: demate")
+    assert used(result) == [3]
+    reading = result.readings[0][0]
+    assert (reading.runs_from_s, reading.reconnect_by_s) == (660, 1200)
+    assert not having(result, "clock-exceeded")
+
+
+@pytest.mark.parametrize("touch", ["{inspect: P1}", "{switch_off: SW1}", "{pull_aside: P1}"])
+def test_what_breaks_no_join_starts_no_demate_clock(touch: str) -> None:
+    result = clocked(
+        f"{{switch_off: SW1}}, {touch}, {{switch_on: SW1}}", "allowed_min: 1, starts: demate"
+    )
+    reading = result.readings[0][0]
+    assert reading.runs_from_s is None
+    assert reading.used_s == 0
+    assert reading.reconnect_by_s is None
+
+
+def test_a_demate_before_the_outage_does_not_start_its_clock() -> None:
+    steps = (
+        "{switch_off: SW1}, {demate: P1}, {mate: {P1: J1}}, {switch_on: SW1}, {wait: 5}, "
+        "{switch_off: SW1}"
+    )
+    assert used(clocked(steps, "allowed_min: 9, starts: demate")) == [3, 0]
+
+
+def test_without_a_reset_outages_accumulate() -> None:
+    result = clocked(f"{CYCLE}, {{wait: 500}}, {CYCLE}, {{wait: 500}}, {CYCLE}", "allowed_min: 99")
+    assert used(result) == [5, 5, 5]
+    assert total(result) == 15
+    assert result.readings[0][0].accumulates
+    assert [result.readings[n][0].used_before_s for n in range(3)] == [0, 300, 600]
+
+
+@pytest.mark.parametrize(("pause", "after"), [(29, 10), (30, 5), (31, 5)])
+def test_a_clock_starts_afresh_after_so_long_up(pause: int, after: float) -> None:
+    steps = f"{CYCLE}, {{wait: {pause}}}, {CYCLE}"
+    assert total(clocked(steps, "allowed_min: 99, resets_after_up_min: 30")) == after
+
+
+def test_a_short_return_does_not_reset() -> None:
+    """Three outages, 20 min up between them: none of the pauses is long enough."""
+    steps = f"{CYCLE}, {{wait: 20}}, {CYCLE}, {{wait: 20}}, {CYCLE}"
+    assert total(clocked(steps, "allowed_min: 99, resets_after_up_min: 30")) == 15
+
+
+def test_recovery_counts_as_down() -> None:
+    more = "{services: {light: {recovery_min: 3, clock: {source: x, allowed_min: 9}}}}"
+    result = run(f"[{{loses: light, do: [{CYCLE}]}}]", more, LAMP)
+    assert used(result) == [8]
+    assert result.readings[0][0].margin_s == 60
+
+
+def test_minutes_used_before() -> None:
+    result = clocked(CYCLE, "allowed_min: 9", "{used_min: {light: 3}}")
+    reading = result.readings[0][0]
+    assert (reading.used_before_s, reading.used_s, reading.total_s) == (180, 300, 480)
+    assert reading.reconnect_by_s == (9 - 3) * 60
+
+
+def test_minutes_used_before_are_forgotten_after_so_long_up() -> None:
+    """DEVELOPERS.md: outages accumulate until the service has been up for the reset time."""
+    steps = f"{{wait: 40}}, {CYCLE}"
+    result = clocked(steps, "allowed_min: 9, resets_after_up_min: 30", "{used_min: {light: 3}}")
+    assert total(result) == 5
+
+
+def test_minutes_dark_already() -> None:
+    now = "{on: [], off: [SW1], dark_min: {light: 20}}"
+    result = clocked("{switch_on: SW1}", "allowed_min: 30", now)
+    reading = result.readings[0][0]
+    assert (reading.used_s, reading.runs_from_s, reading.reconnect_by_s) == (1260, -1200, 600)
+
+
+def test_an_open_outage_uses_time_to_the_end() -> None:
+    result = clocked("{switch_off: SW1}, {wait: 9}", "allowed_min: 6")
+    assert used(result) == [10]
+    (finding,) = having(result, "clock-exceeded")
+    assert "is not back" in finding.found
+    assert "0:10" in finding.found
+    assert "0:06 (invented)" in finding.expected
+    assert "0:04 over" in finding.difference
+    assert finding.source == "invented"
+
+
+@pytest.mark.parametrize(("allowed", "over"), [(4, True), (5, False), (6, False)])
+def test_exactly_what_is_allowed_is_allowed(allowed: int, over: bool) -> None:
+    result = clocked(CYCLE, f"allowed_min: {allowed}")
+    assert bool(having(result, "clock-exceeded")) is over
+
+
+def test_with_earlier_outages() -> None:
+    (finding,) = having(
+        clocked(f"{CYCLE}, {{wait: 9}}, {CYCLE}", "allowed_min: 7"), "clock-exceeded"
+    )
+    assert "with earlier outages" in finding.found
+    assert "0:10" in finding.found
+
+
+def test_two_clocks_of_one_service() -> None:
+    clocks = "[{allowed_min: 3, source: a}, {allowed_min: 9, source: b, starts: demate}]"
+    more = f"{{services: {{light: {{clocks: {clocks}}}}}}}"
+    result = run(f"[{{loses: light, do: [{CYCLE}]}}]", more, LAMP)
+    assert [(r.clock.source, r.number, r.used_s) for r in result.readings[0]] == [
+        ("a", 0, 300),
+        ("b", 1, 0),
+    ]
+    assert [f.source for f in having(result, "clock-exceeded")] == ["a"]
+
+
+def test_a_planned_outage_may_still_be_too_long() -> None:
+    result = clocked(CYCLE, "allowed_min: 1")
+    assert not having(result, "unplanned-loss")
+    assert having(result, "clock-exceeded")

@@ -1,0 +1,228 @@
+"""Spells: from when to when a service is down, reduced or unproven; and since when verified."""
+
+from __future__ import annotations
+
+from small import LAMP, having, outages, run, spell_min, words_at
+
+from cablewalk.timeline.account import Account
+from cablewalk.units import SECONDS_PER_MIN
+
+SLOW = "{services: {light: {recovery_min: 3}}}"
+TWO_LAMPS = """
+interfaces: {p2: 2}
+places:
+  bench:
+    halves:
+      J1: p2 socket SRC.hi SRC.ret
+      J2: p2 pin LAMP.hi LAMP.ret
+      K1: p2 socket AUX.hi AUX.ret
+      K2: p2 pin LAMP.ahi LAMP.aret
+    units:
+      SRC: {kind: source, volts: 28, switches: SW1}
+      AUX: {kind: source, volts: 28, switches: SW2}
+      LAMP: {kind: load, terminals: hi ret ahi aret, isolated: [[hi, ret], [ahi, aret]]}
+    switches: {SW1: , SW2: }
+harnesses: {W1: [P1 p2 pin, P2 p2 socket], W3: [M1 p2 pin, M2 p2 socket]}
+people: {ada: outside, bob: outside}
+services:
+  light:
+    kind: power
+    need: 1
+    strings:
+      a: {load: LAMP, feeds: SRC}
+      b: {load: LAMP.ahi LAMP.aret, feeds: AUX}
+now: {on: [SW1], off: [SW2], mated: {P1: J1, P2: J2, M1: K1, M2: K2}}
+"""
+
+
+def lesser(result: Account, kind: str) -> list[tuple[float, float | None]]:
+    return [spell_min(s) for s in result.lesser if s.kind == kind]
+
+
+def verified(result: Account) -> list[float | None]:
+    return [
+        None if s.verified_s is None else s.verified_s / SECONDS_PER_MIN for s in result.outages
+    ]
+
+
+# --- outages -------------------------------------------------------------------------------
+
+
+def test_from_the_start_of_the_loss_to_the_end_of_the_return() -> None:
+    steps = (
+        "[[{wait: 5}], {loses: light, do: [{demate: P1, minutes: 2}, {mate: {P1: J1}, "
+        "minutes: 4}]}]"
+    )
+    result = run(steps, base=LAMP)
+    assert outages(result) == [("light", 5, 11)]
+    (spell,) = result.outages
+    assert spell.lost_by is not None
+    assert spell.restored_by is not None
+    assert (spell.lost_by.task.verb, spell.restored_by.task.verb) == ("demate", "mate")
+    assert spell.planned
+    assert spell.duration_s(0) == 360
+
+
+def test_an_unplanned_loss_is_loud_and_a_planned_one_is_not() -> None:
+    unplanned = run("[[{demate: P1}]]", base=LAMP)
+    (finding,) = having(unplanned, "unplanned-loss")
+    assert finding.items == ("light",)
+    assert not unplanned.outages[0].planned
+    by_step = run("[{loses: light, do: [{demate: P1}]}]", base=LAMP)
+    by_phase = run("[[{demate: P1}]]", base=LAMP, planned_outages={"light": "known"})
+    for result in (by_step, by_phase):
+        assert not having(result, "unplanned-loss")
+        assert result.outages[0].planned
+
+
+def test_a_plan_of_one_step_does_not_cover_the_next() -> None:
+    steps = "[{loses: light, do: [{switch_off: SW1}, {switch_on: SW1}]}, [{switch_off: SW1}]]"
+    assert [f.step for f in having(run(steps, base=LAMP), "unplanned-loss")] == ["s2"]
+
+
+def test_the_reason_chain() -> None:
+    (spell,) = run("[{loses: light, do: [{demate: P1}]}]", base=LAMP).outages
+    chain = spell.reasons[0].text
+    assert chain.startswith("s1 → demate P1 → W1 → ")
+    (spell,) = run("[{loses: light, do: [{switch_off: SW1}]}]", base=LAMP).outages
+    assert spell.reasons[0].text == "s1 → switch_off SW1 → feed SRC"
+
+
+def test_recovery_is_added() -> None:
+    steps = "[{loses: light, do: [{switch_off: SW1}, {switch_on: SW1}]}]"
+    assert outages(run(steps, SLOW, LAMP)) == [("light", 0, 5)]
+
+
+def test_a_loss_before_it_has_recovered_is_the_same_outage() -> None:
+    steps = (
+        "[{loses: light, do: [{switch_off: SW1}, {switch_on: SW1}, {wait: WAIT}, "
+        "{switch_off: SW1}]}]"
+    )
+    assert outages(run(steps.replace("WAIT", "2"), SLOW, LAMP)) == [("light", 0, None)]
+    assert outages(run(steps.replace("WAIT", "3"), SLOW, LAMP)) == [("light", 0, None)]
+    assert outages(run(steps.replace("WAIT", "4"), SLOW, LAMP)) == [
+        ("light", 0, 5),
+        ("light", 6, None),
+    ]
+
+
+def test_retiring_ends_an_outage() -> None:
+    steps = "[{loses: light, do: [{switch_off: SW1}, {wait: 4}, {retire: light}, {wait: 9}]}]"
+    result = run(steps, SLOW, LAMP)
+    assert outages(result) == [("light", 0, 5)]
+    assert result.outages[0].retired
+
+
+def test_retiring_while_it_recovers_ends_the_outage_too() -> None:
+    """DEVELOPERS.md: an outage that is open ends there."""
+    steps = (
+        "[{loses: light, do: [{switch_off: SW1}, {switch_on: SW1}, {wait: 1}, {retire: light}]}]"
+    )
+    assert outages(run(steps, SLOW, LAMP)) == [("light", 0, 3)]
+
+
+def test_down_before_the_replay_began() -> None:
+    result = run("[[{switch_on: SW1}]]", "{now: {on: [], off: [SW1], dark_min: {light: 20}}}", LAMP)
+    assert outages(result) == [("light", -20, 1)]
+    assert result.outages[0].lost_by is None
+    assert having(result, "down-at-start")
+
+
+def test_a_swap_of_strings_is_no_outage() -> None:
+    """b is brought up before a goes down."""
+    steps = "[[{switch_on: SW2}, {verify: light}, {switch_off: SW1}]]"
+    result = run(steps, base=TWO_LAMPS)
+    assert outages(result) == []
+    assert lesser(result, "reduced") == [(0, 1), (2, None)]
+
+
+# --- reduced, unproven, strings left -------------------------------------------------------
+
+
+def test_a_reduced_spell() -> None:
+    steps = "[[{switch_on: SW2}, {wait: 3}, {switch_off: SW2}, {switch_on: SW2}]]"
+    assert lesser(run(steps, base=TWO_LAMPS), "reduced") == [(0, 1), (4, 6)]
+
+
+def test_an_unproven_spell_ends_with_the_verify() -> None:
+    steps = "[{loses: light, do: [{demate: P1}, {mate: {P1: J1}}, {wait: 5}, {verify: light}]}]"
+    result = run(steps, base=LAMP)
+    assert lesser(result, "unproven") == [(2, 8)]
+    assert words_at(result, "s1") == "up"
+
+
+def test_an_unproven_spell_ends_when_the_service_goes_down() -> None:
+    steps = (
+        "[{loses: light, do: [{demate: P1}, {mate: {P1: J1}}, {wait: 5}, {switch_off: SW1}, "
+        "{switch_on: SW1}]}]"
+    )
+    assert lesser(run(steps, base=LAMP), "unproven") == [(2, 7), (9, None)]
+
+
+def test_which_strings_are_left() -> None:
+    """A change of which, not only of how many."""
+    result = run("[[{switch_on: SW2}, {switch_off: SW1}]]", base=TWO_LAMPS)
+    ids = [s.id for s in result.trace.wiring.strings]
+    left = [(row.time_s // 60, row.step, [ids[s] for s in row.up]) for row in result.strings_left]
+    assert left == [
+        (0, None, ["light.a"]),
+        (1, "s1", ["light.a", "light.b"]),
+        (1, "s1", ["light.b"]),
+    ]
+    assert {row.need for row in result.strings_left} == {1}
+
+
+def test_a_service_of_one_string_has_no_list() -> None:
+    assert run("[[{wait: 1}]]", base=LAMP).strings_left == ()
+
+
+# --- verified ------------------------------------------------------------------------------
+
+BACK = "[{loses: light, do: [{demate: P1}, {mate: {P1: J1}}REST]}]"
+
+
+def test_verified_is_the_first_verify_after_power_is_back() -> None:
+    steps = BACK.replace("REST", ", {wait: 3}, {verify: light}, {verify: light}")
+    assert verified(run(steps, base=LAMP)) == [6]
+
+
+def test_not_verified() -> None:
+    assert verified(run(BACK.replace("REST", ""), base=LAMP)) == [None]
+
+
+def test_a_verify_of_the_next_outage_does_not_count_for_this_one() -> None:
+    steps = BACK.replace(
+        "REST", ", {wait: 1}, {switch_off: SW1}, {switch_on: SW1}, {verify: light}"
+    )
+    assert verified(run(steps, base=LAMP)) == [None, 6]
+
+
+def test_a_verify_that_failed_at_the_very_moment_of_the_return_verifies_nothing() -> None:
+    """Bob's verify ends as ada's mate ends, and before it: the light was still down."""
+    steps = """
+    - {by: bob, not_before: '0:01', do: [{verify: light}]}
+    - {loses: light, do: [{demate: P1}, {mate: {P1: J1}}]}
+    """
+    result = run(steps, base=LAMP)
+    assert having(result, "verify-failed")
+    assert outages(result) == [("light", 0, 2)]
+    assert verified(result) == [None]
+
+
+def test_a_verify_that_failed_as_the_next_outage_begins_verifies_nothing() -> None:
+    """At one moment the loss comes before the end of the verify."""
+    steps = """
+    - {loses: light, do: [{demate: P1}, {mate: {P1: J1}}]}
+    - {by: bob, after: s1, do: [{verify: light, minutes: 2}]}
+    - {loses: light, not_before: '0:04', do: [{switch_off: SW1}]}
+    """
+    result = run(steps, base=LAMP)
+    assert having(result, "verify-failed")
+    assert verified(result) == [None, None]
+
+
+def test_a_service_that_is_down_cannot_be_verified() -> None:
+    steps = "[{loses: light, do: [{demate: P1}, {verify: light}]}]"
+    (finding,) = having(run(steps, base=LAMP), "verify-failed")
+    assert "down" in finding.found
+    assert finding.items == ("light",)
