@@ -134,7 +134,7 @@ def test_a_loss_that_nobody_plans(tmp_path: Path) -> None:
 def test_turns_and_lesser_spells(tmp_path: Path) -> None:
     found = report(tmp_path, bench=BASELINE, swap=SWAP, again=AGAIN)
     assert [(row.service, row.by_step) for row in found.retired] == [("fan", "a2")]
-    assert [(row.service, row.by_step) for row in found.rerouted] == [("heat", "s3")]
+    assert [(row.service, row.by_step) for row in found.rerouted] == [("heat", "s2")]
     assert [(row.service, row.from_min, row.to_min) for row in found.unproven] == [
         ("heat", 11, 14),
         ("fan", 11, 15),
