@@ -8,11 +8,12 @@ trying: of all the actions there are, those the engine does not refuse now.
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Any, TypeVar
 
-from hypothesis import assume
+from hypothesis import HealthCheck, Phase, assume, settings
 from hypothesis import strategies as st
 
 from cablewalk.continuity.services import Continuity, State
@@ -23,11 +24,25 @@ from cablewalk.replay.attempt import Effect, Refusal
 from cablewalk.replay.change import Change
 from cablewalk.replay.configuration import Configuration
 from cablewalk.replay.fit import cap_fits, misfit
-from cablewalk.replay.wiring import NONE, Wiring
+from cablewalk.replay.wiring import Wiring
 from cablewalk.walk.run import Ground, ready
 
 T = TypeVar("T")
-Draw = st.DrawFn
+Draw = Callable[[st.SearchStrategy[Any]], Any]
+"""What hypothesis gives to draw with."""
+
+
+def runs(examples: int) -> settings:
+    """Return settings for so many examples; big drawn hardware is slow, and that is no fault."""
+    return settings(
+        max_examples=examples,
+        suppress_health_check=[
+            HealthCheck.too_slow,
+            HealthCheck.data_too_large,
+            HealthCheck.filter_too_much,
+        ],
+        phases=(Phase.explicit, Phase.reuse, Phase.generate, Phase.shrink),
+    )
 
 
 class Dice:
@@ -37,13 +52,14 @@ class Dice:
         self.draw = draw
 
     def chance(self, percent: int) -> bool:
-        return self.draw(st.integers(0, 99)) >= 100 - percent
+        return self.count(0, 99) >= 100 - percent
 
     def count(self, low: int, high: int) -> int:
-        return self.draw(st.integers(low, high))
+        number: int = self.draw(st.integers(low, high))
+        return number
 
     def pick(self, options: Sequence[T]) -> T:
-        return options[self.draw(st.integers(0, len(options) - 1))]
+        return options[self.count(0, len(options) - 1)]
 
     def some(self, options: Sequence[T], at_least: int = 0) -> list[T]:
         """Return some of the options, in order, the first ones where too few were drawn."""
@@ -280,7 +296,7 @@ class _Maker:
         for contact in range(3):
             joined = [row[contact] for row in ends.values() if not dice.chance(5)]
             if len(joined) > 2 and dice.chance(30):
-                runs += [f"{a} {b}" for a, b in zip(joined, joined[1:], strict=False)]
+                runs += [f"{a} {b}" for a, b in pairwise(joined)]
             elif len(joined) >= 2:
                 runs.append(" ".join(joined))
         halves = [key for key, leg in legs.items() if "interface" in leg]
@@ -386,7 +402,11 @@ class _Maker:
                 },
             }
         elif dice.chance(20):
-            line = {"a": ends.split()[0], "b": ends.split()[2], "parallel": [f"{one}.3", f"{two}.3"]}
+            line = {
+                "a": ends.split()[0],
+                "b": ends.split()[2],
+                "parallel": [f"{one}.3", f"{two}.3"],
+            }
             service |= {"lines": [line | {"need": dice.count(1, 2)}]}
         elif dice.chance(20):
             service |= {"lines": [f"{ends} through {one} {two}"]}

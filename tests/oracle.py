@@ -459,8 +459,10 @@ class Moment:
                 return False
         for _service, other in hw.strings.values():
             ends = other.load_terminals
-            if ends and {hw.island[e] for e in ends} <= net and all(
-                self._there(e, False) for e in ends
+            if (
+                ends
+                and {hw.island[e] for e in ends} <= net
+                and all(self._there(e, False) for e in ends)
             ):
                 return False
         highs = [

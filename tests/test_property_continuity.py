@@ -9,18 +9,17 @@ from __future__ import annotations
 from typing import Any
 
 import pytest
-from hypothesis import HealthCheck, given, note, settings
+from generate import Bench, Driver, Happened, benches, runs
+from hypothesis import given, note
 from hypothesis import strategies as st
+from oracle import STRUCTURE, Hardware, Moment
 
 from cablewalk.continuity.live import Liveness
 from cablewalk.continuity.services import Continuity
 from cablewalk.replay.configuration import Configuration
 from cablewalk.replay.wiring import NONE
 from cablewalk.walk.watch import Watch
-from generate import Bench, Driver, Happened, benches
-from oracle import STRUCTURE, Hardware, Moment
 
-SLOW = [HealthCheck.too_slow, HealthCheck.data_too_large]
 ACTIONS = 5
 
 
@@ -136,7 +135,7 @@ every_property = pytest.mark.parametrize(
 
 
 @every_property
-@settings(max_examples=60, suppress_health_check=SLOW)
+@runs(60)
 @given(data=st.data())
 def test_after_every_change(check: Any, data: st.DataObject) -> None:
     bench = data.draw(benches())
@@ -145,7 +144,7 @@ def test_after_every_change(check: Any, data: st.DataObject) -> None:
 
 @pytest.mark.soak
 @every_property
-@settings(max_examples=2000, suppress_health_check=SLOW)
+@runs(2000)
 @given(data=st.data())
 def test_after_every_change_soak(check: Any, data: st.DataObject) -> None:
     bench = data.draw(benches())

@@ -11,15 +11,14 @@ from collections.abc import Iterator
 from typing import Any
 
 import pytest
-from hypothesis import HealthCheck, assume, given, note, settings
+from generate import Driver, benches, runs
+from hypothesis import assume, given, note
 from hypothesis import strategies as st
 
 from cablewalk.replay.configuration import Configuration
 from cablewalk.replay.fit import cap_fits, misfit
 from cablewalk.replay.wiring import NONE
-from generate import Driver, benches
 
-SLOW = [HealthCheck.too_slow, HealthCheck.data_too_large, HealthCheck.filter_too_much]
 JOINED = ("part_engaged", "unverified", "mated")
 CLOSED = ("fastened", "part_fastened", "released")
 
@@ -210,14 +209,14 @@ def _holds(broken: Any, data: st.DataObject, overlap: bool) -> None:
 
 
 @every_invariant
-@settings(max_examples=20, suppress_health_check=SLOW)
+@runs(8)
 @given(data=st.data())
 def test_legal_actions_keep(broken: Any, data: st.DataObject) -> None:
     _holds(broken, data, overlap=False)
 
 
 @every_invariant
-@settings(max_examples=12, suppress_health_check=SLOW)
+@runs(6)
 @given(data=st.data())
 def test_legal_actions_side_by_side_keep(broken: Any, data: st.DataObject) -> None:
     _holds(broken, data, overlap=True)
@@ -225,7 +224,7 @@ def test_legal_actions_side_by_side_keep(broken: Any, data: st.DataObject) -> No
 
 @pytest.mark.soak
 @every_invariant
-@settings(max_examples=1000, suppress_health_check=SLOW)
+@runs(1000)
 @given(data=st.data())
 def test_legal_actions_keep_soak(broken: Any, data: st.DataObject) -> None:
     _holds(broken, data, overlap=data.draw(st.booleans()))

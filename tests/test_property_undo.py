@@ -6,16 +6,14 @@ from itertools import chain
 from typing import Any
 
 import pytest
-from hypothesis import HealthCheck, given, note, settings
+from generate import Driver, benches, runs
+from hypothesis import given, note
 from hypothesis import strategies as st
 
 from cablewalk.continuity.services import Continuity
 from cablewalk.documents.actions import Action
 from cablewalk.replay.attempt import Effect
 from cablewalk.replay.configuration import Configuration
-from generate import Driver, benches
-
-SLOW = [HealthCheck.too_slow, HealthCheck.data_too_large]
 
 
 def _undone_exactly(driver: Driver, action: Action, effect: Effect) -> Configuration:
@@ -85,7 +83,7 @@ every_property = pytest.mark.parametrize(
 
 
 @every_property
-@settings(max_examples=40, suppress_health_check=SLOW)
+@runs(15)
 @given(data=st.data())
 def test_undo(check: Any, data: st.DataObject) -> None:
     check(data)
@@ -93,7 +91,7 @@ def test_undo(check: Any, data: st.DataObject) -> None:
 
 @pytest.mark.soak
 @every_property
-@settings(max_examples=1500, suppress_health_check=SLOW)
+@runs(1500)
 @given(data=st.data())
 def test_undo_soak(check: Any, data: st.DataObject) -> None:
     check(data)

@@ -120,14 +120,15 @@ class Components:
         joints, joins = self.config.wiring.joints, self.config.wiring.joins
         cut: list[tuple[int, int]] = []
         made: list[tuple[int, int]] = []
-        for item in {c.item for c in changes if c.field is Field.LINK}:
-            before, after = self.partner[item], self._now(item)
-            if not joints[item] or before == after:
-                continue
-            if before != NONE:
+        items = {c.item for c in changes if c.field is Field.LINK and joints[c.item]}
+        for item in items:
+            before = self.partner[item]
+            if before != NONE and before != self._now(item):
                 cut.extend(joins(item, before))
                 self.partner[item] = self.partner[before] = NONE
-            if after != NONE and self.partner[after] != item:
+        for item in items:
+            after = self._now(item)
+            if after != NONE and self.partner[item] == NONE:
                 made.extend(joins(item, after))
                 self.partner[item], self.partner[after] = after, item
         self._groups = []

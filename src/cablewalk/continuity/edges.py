@@ -46,29 +46,28 @@ class Joins:
     def follow(self, changes: Sequence[Change]) -> list[Edge]:
         """Return the joins that differ from when last looked at; changes are applied already."""
         joints, joins = self.config.wiring.joints, self.config.wiring.joins
-        rows = []
+        before: dict[tuple[int, int], bool] = {}
+        after: dict[tuple[int, int], bool] = {}
         for item in {c.item for c in changes if c.field in JOINING}:
             if self.config.wiring.items[item].kind not in ("half", "cap") or not joints[item]:
                 continue
-            mate = self.mate(item)
-            new = (mate, is_sure(self.config, item, mate)) if mate != NONE else None
             old = self.known.get(item)
-            if old == new:
-                continue
-            for row in (old, new):
-                if row is not None and self.known.get(row[0]) is not None:
-                    self.known.pop(row[0])
-            self.known.pop(item, None)
-            if new is not None:
-                self.known[item] = new
-                self.known[mate] = (item, new[1])
-            if old is not None and (new is None or new[0] != old[0]):
-                rows += [Edge(a, b, True, old[1], False, False) for a, b in joins(item, old[0])]
-                old = None
-            if new is not None:
-                was_sure = old is not None and old[1]
+            if old is not None:
+                before[min(item, old[0]), max(item, old[0])] = old[1]
+            mate = self.mate(item)
+            if mate != NONE:
+                after[min(item, mate), max(item, mate)] = is_sure(self.config, item, mate)
+        rows = []
+        for pair in before.keys() - after.keys():
+            for item in pair:
+                self.known.pop(item, None)
+        for (one, two), sure in after.items():
+            self.known[one], self.known[two] = (two, sure), (one, sure)
+        for pair in sorted(before.keys() | after.keys()):
+            was, now = before.get(pair), after.get(pair)
+            if was != now:
                 rows += [
-                    Edge(a, b, old is not None, was_sure, True, new[1])
-                    for a, b in joins(item, mate)
+                    Edge(a, b, was is not None, bool(was), now is not None, bool(now))
+                    for a, b in joins(*pair)
                 ]
         return rows

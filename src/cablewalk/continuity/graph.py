@@ -94,6 +94,8 @@ def sure_path(
     may be its end, never its middle. Linear without ``through``; with it, a search bounded by
     ``PATH_BUDGET`` steps, past which the answer is None (the reading that warns).
     """
+    if a == b:
+        return (a,) if all(a in islands for islands in through) else None
     if a == STRUCTURE:
         found = sure_path(config, b, a, banned, tuple(reversed(through)))
         return None if found is None else tuple(reversed(found))
@@ -105,8 +107,6 @@ def sure_path(
 def _shortest(
     config: Configuration, a: int, b: int, banned: frozenset[int]
 ) -> tuple[int, ...] | None:
-    if a == b:
-        return (a,)
     parents = {a: a}
     queue = [a]
     for island in queue:
@@ -138,8 +138,6 @@ def _through(
     path = [a]
     on_path = {a}
     done = [passed(0, a)]
-    if a == b:
-        return (a,) if done[0] == len(through) else None
     branches = [iter(list(neighbours(config, a, True)))]
     budget = PATH_BUDGET
     while branches:

@@ -6,6 +6,7 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from cablewalk.continuity.components import Components
 from cablewalk.continuity.edges import Edge, Joins
 from cablewalk.continuity.feeds import INSTALLED, may_be_on
 from cablewalk.continuity.graph import FITTED, Parents, chain, neighbours
@@ -21,6 +22,8 @@ class Region:
 
     reference: Reach
     live: Reach
+    shorted: bool
+    """High and return are joined, surely or doubtfully: there is no reference to stop at."""
     support: Reach | None = None
     """Of a feed that needs its own input: what may keep inputs live, without passing back
     through converters, which would else all keep themselves live."""
@@ -42,8 +45,11 @@ class Liveness:
     walked anew; a join that changes mends only the branches that ran over it.
     """
 
-    def __init__(self, config: Configuration) -> None:
+    def __init__(self, config: Configuration, components: Components | None = None) -> None:
+        """Walk all regions; ``components``, where given, are kept up to date by the caller."""
         self.config = config
+        self._follow = components is None
+        self.components = components or Components(config)
         feeds = config.wiring.feeds
         self._converters = {feed.unit for feed in feeds if feed.input is not None}
         self.regions: dict[int, Region] = {}
@@ -63,6 +69,8 @@ class Liveness:
 
     def update(self, changes: Sequence[Change], switches: bool, units: bool) -> Heat:
         """Follow changes already applied; say whether a switch, or a unit, is among them."""
+        if self._follow:
+            self.components.update(changes)
         edges = self._joins.follow(changes)
         if not (edges or switches or units):
             return Heat()
@@ -90,8 +98,8 @@ class Liveness:
     def _mend(self, number: int, edges: Sequence[Edge]) -> None:
         region = self.regions[number]
         reference = region.reference
-        start = region.live.start
-        shorted = start in reference.parents
+        shorted = self.components.joined(region.live.start, reference.start)
+        turned, region.shorted = shorted != region.shorted, shorted
         for edge in edges:
             if edge.was_sure and not edge.now_sure:
                 reference.edge_cut(edge.a, edge.b)
@@ -103,7 +111,7 @@ class Liveness:
         for reach in (region.live, region.support):
             if reach is None:
                 continue
-            if shorted != (start in reference.parents):
+            if turned:
                 reach.begin_anew()
                 continue
             for island in added:
@@ -219,13 +227,13 @@ class Liveness:
         def allowed(island: int) -> bool:
             if island == STRUCTURE:
                 return False
-            return island not in reference.parents or start in reference.parents
+            return island not in reference.parents or region.shorted
 
-        live = Reach(start, self._around, allowed)
-        support = None
+        region = Region(reference, reference, self.components.joined(start, back))
+        region.live = Reach(start, self._around, allowed)
         if feed.input is not None:
-            support = Reach(start, self._around_but_converters, allowed)
-        return Region(reference, live, support)
+            region.support = Reach(start, self._around_but_converters, allowed)
+        return region
 
     def _sure(self, island: int) -> list[int]:
         return [other for other, _item in neighbours(self.config, island, True)]

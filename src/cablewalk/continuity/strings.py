@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import combinations
+
 from cablewalk.continuity.components import Components
 from cablewalk.continuity.feeds import INSTALLED, ON, unit_there
 from cablewalk.continuity.graph import FITTED, chain, net, sure_path
@@ -71,18 +73,18 @@ class _Judge:
     # -- isolation --------------------------------------------------------------------
 
     def isolated(
-        self, line: Conductor, start: int, role: str = "", partner: Conductor | None = None
+        self, line: Conductor, start: int, role: str = "", shorted_to: Conductor | None = None
     ) -> None:
         """Judge the net of one end of a line.
 
-        ``role`` is hi or ret for a load's line; what belongs to its ``partner``, the other of
-        the two, is judged as a short or as wrong polarity, not here.
+        ``role`` is hi or ret for a load's line. Where high and return are shorted, what belongs
+        to the other of the two is told as that short, not here.
         """
         wiring = self.wiring
         net_of = self.components.of[start]
         if net_of.to_structure and line.family != wiring.structure_family:
             self._unwanted(line, start, STRUCTURE, "structure", "shorted-to-structure")
-        own = {line.family} if partner is None else {line.family, partner.family}
+        own = {line.family} if shorted_to is None else {line.family, shorted_to.family}
         if not net_of.families.keys() <= own:
             for island in sorted(net_of.islands):
                 for terminal in wiring.island_terminals[island]:
@@ -119,17 +121,20 @@ class _Judge:
 
     # -- power ------------------------------------------------------------------------
 
-    def power(self, up: bytearray) -> int:
-        """Judge the feeding of a load; return the feed that feeds it, or NONE."""
+    def power(self, up: bytearray, selected: bytearray) -> int:
+        """Judge the feeding of a load; return the feed that feeds it best, or NONE.
+
+        A feed that is up is better than one that would be if the string were selected.
+        """
         assert self.string.load is not None
         wiring, joined = self.wiring, self.components.joined
         hi, ret = self.string.load
         if not self.end_there(hi.a_terminal):
             owner = wiring.items[wiring.terminals[hi.a_terminal].owner]
             self.trouble("gap", f"{owner.id} is not there")
-        self.isolated(hi, hi.a, "hi", ret)
-        self.isolated(ret, ret.a, "ret", hi)
         shorted = joined(hi.a, ret.a)
+        self.isolated(hi, hi.a, "hi", ret if shorted else None)
+        self.isolated(ret, ret.a, "ret", hi if shorted else None)
         if shorted:
             self._wrong(
                 hi.a, ret.a, f"{hi.name} is shorted to its return {ret.name}", "high-to-return"
@@ -149,7 +154,7 @@ class _Judge:
                 cause = f"feed {row.id} does not reach it surely, or not by its own way"
                 del self.paths[before:]
                 continue
-            if feeding == NONE or (up[feed] and not up[feeding]):
+            if feeding == NONE or (up[feed], selected[feed]) > (up[feeding], selected[feeding]):
                 feeding = feed
         if feeding == NONE:
             self.trouble("gap", cause)
@@ -168,7 +173,7 @@ class _Judge:
         highs = []
         for number, end in self.components.feeds_on(hi.a):
             feed = wiring.feeds[number]
-            if not unit_there(self.config, feed.unit):
+            if self._gone(feed.unit):
                 continue
             if end == "ret":
                 if not shorted:
@@ -176,12 +181,12 @@ class _Judge:
                     self._wrong(hi.a, wiring.terminals[feed.ret].island, text, "wrong-polarity")
                 continue
             highs.append(number)
-            if number not in self.string.feeds and not self._paralleled(number):
+            if number not in self.string.feeds:
                 text = f"feed {feed.id} reaches it and is not among its feeds"
                 self._wrong(hi.a, wiring.terminals[feed.hi].island, text, "feed-not-listed")
         for number, end in self.components.feeds_on(ret.a):
             feed = wiring.feeds[number]
-            if not unit_there(self.config, feed.unit):
+            if self._gone(feed.unit):
                 continue
             if end == "hi":
                 if not shorted:
@@ -194,28 +199,22 @@ class _Judge:
         if len(highs) > 1:
             self._cross_ties(highs)
 
-    def _paralleled(self, number: int) -> bool:
-        return any(f in self.string.feeds for f in self.wiring.feeds[number].parallel_with)
-
     def _foreign_return(self, number: int) -> bool:
         assert self.string.load is not None
         wiring = self.wiring
         row = wiring.terminals[wiring.feeds[number].ret]
-        return row.family != self.string.load[1].family and not self._paralleled(number)
+        return row.family != self.string.load[1].family
 
     def _cross_ties(self, highs: list[int]) -> None:
         assert self.string.load is not None
         wiring = self.wiring
-        first = highs[0]
-        for other in highs[1:]:
-            if other not in wiring.feeds[first].parallel_with and (
-                wiring.feeds[other].hi != wiring.feeds[first].hi
+        for one, other in combinations(highs, 2):
+            if other not in wiring.feeds[one].parallel_with and (
+                wiring.feeds[other].hi != wiring.feeds[one].hi
             ):
-                text = f"feed {wiring.feeds[first].id} is tied to {wiring.feeds[other].id}"
-                start = self.string.load[0].a
-                self._wrong(
-                    start, wiring.terminals[wiring.feeds[other].hi].island, text, "cross-tie"
-                )
+                text = f"feed {wiring.feeds[one].id} is tied to {wiring.feeds[other].id}"
+                island = wiring.terminals[wiring.feeds[other].hi].island
+                self._wrong(self.string.load[0].a, island, text, "cross-tie")
 
     # -- terminations -----------------------------------------------------------------
 
@@ -273,7 +272,7 @@ def judge(
     for line in string.lines:
         found.line(line)
     if string.load is not None:
-        feed = found.power(up)
+        feed = found.power(up, up_if_selected or up)
     found.terminations()
     standing = Standing.UP
     troubles = found.troubles

@@ -37,12 +37,23 @@ def touch(attempt: Attempt, half: int) -> None:
     attempt.reach(half)
     accessible(attempt, half)
     leg = attempt.wiring.leg_of.get(half, NONE)
-    if leg != NONE and attempt.state(leg) == "packed":
+    if leg == NONE:
+        return
+    where = attempt.config.link[leg]
+    if where != NONE and attempt.wiring.items[where].kind == "bag":
+        verb = "take" if attempt.state(leg) == "packed" else "pick_up"
         raise attempt.refuse(
             half,
-            f"the leg {attempt.named(half)} is packed in {attempt.named(attempt.config.link[leg])}",
+            f"the leg {attempt.named(half)} is {attempt.state(leg)} in {attempt.named(where)}",
             "a leg taken out of its bag",
-            ("take",),
+            (verb,),
+        )
+    if attempt.config.claim[leg] != NONE:
+        raise attempt.refuse(
+            half,
+            f"another action is at work on the leg {attempt.named(half)}",
+            "one action at a time on an item",
+            ("wait",),
         )
 
 

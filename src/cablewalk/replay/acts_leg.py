@@ -9,6 +9,19 @@ from cablewalk.replay.change import Field
 from cablewalk.replay.wiring import NONE
 
 
+def uncovered(attempt: Attempt, segment: int) -> None:
+    """Refuse where a segment passes beneath a cover that is not open."""
+    for cover, beneath in attempt.wiring.cover_segments.items():
+        if segment in beneath and attempt.state(cover) not in ("open", "removed"):
+            raise attempt.refuse(
+                segment,
+                f"{attempt.named(segment)} is beneath {attempt.named(cover)}, which is "
+                f"{attempt.state(cover)}",
+                f"{attempt.wiring.items[cover].id} open or removed",
+                ("release", "open", "remove_cover"),
+            )
+
+
 def legs_named(attempt: Attempt, name: str, *states: str) -> list[int]:
     """Return the leg of this id, or those legs of a harness that are in one of ``states``."""
     harness = attempt.wiring.item("harness", name)
@@ -129,6 +142,7 @@ def pick_up(attempt: Attempt, name: str) -> None:
         return
     for leg in legs_named(attempt, name, "loose", "restrained", "stowed", "routed"):
         attempt.event(leg, "pick_up")
+        uncovered(attempt, attempt.wiring.segment_of_leg.get(leg, NONE))
         attempt.reach(leg)
         attempt.link(leg, attempt.workers[0])
 
@@ -162,6 +176,7 @@ def shift(attempt: Attempt, name: str, event: str) -> None:
     for leg in legs_named(attempt, name, "routed" if event == "pull_aside" else "pulled_aside"):
         attempt.event(leg, event)
         attempt.reach(leg)
+        uncovered(attempt, attempt.wiring.segment_of_leg.get(leg, NONE))
 
 
 def segment_named(attempt: Attempt, name: str) -> int:
@@ -187,6 +202,15 @@ def route(attempt: Attempt, name: str, paths: tuple[str, ...]) -> None:
             ("walk",),
         )
     attempt.claim(segment)
+    uncovered(attempt, segment)
+    for point in config.ties[segment]:
+        if wiring.point_path[point] not in laid:
+            raise attempt.refuse(
+                segment,
+                f"{attempt.named(segment)} is tied at {attempt.named(point)}",
+                "ties cut before a segment is laid elsewhere",
+                ("cut_tie",),
+            )
     for leg in wiring.segment_legs[segment]:
         holder = config.link[leg]
         if attempt.state(leg) == "in_hand" and holder not in attempt.workers:
@@ -260,4 +284,5 @@ def _at_point(attempt: Attempt, name: str, point_name: str) -> tuple[int, int]:
             ("walk",),
         )
     attempt.claim(segment)
+    uncovered(attempt, segment)
     return segment, point

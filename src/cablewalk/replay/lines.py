@@ -207,7 +207,7 @@ def _tell_apart(draft: Draft, strings: tuple[int, ...], path: Path) -> None:
                         continue
                     own = frozenset().union(*line.through, line.parallel)
                     its = frozenset().union(*sibling.through, sibling.parallel)
-                    line.banned |= its - own - {line.a, line.b, STRUCTURE}
+                    line.banned |= its - {line.a, line.b, STRUCTURE}
                     if not (own and its) and s < other:
                         _warn_alike(draft, s, other, path)
 

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
+from cablewalk.findings import Findings
 from cablewalk.timeline.account import Account
 from cablewalk.timeline.clocks import exceeded, read_clocks
 from cablewalk.timeline.spells import lesser_spells, outages
@@ -24,10 +27,14 @@ def dark_min(tracked: Tracked) -> dict[str, float]:
 def asrun_account(tracked: Tracked, now_s: int) -> Account:
     """Return the account of a log as of a moment, mission elapsed seconds.
 
-    The trace's end is set to that moment; clocks exceeded by then are added to its findings.
+    Its trace is that of the log, ending at that moment, or with the last entry if that is
+    later; clocks exceeded by then are among its findings.
     """
-    trace = tracked.trace
-    trace.end_s = max(trace.end_s, now_s)
+    trace = replace(
+        tracked.trace,
+        end_s=max(tracked.trace.end_s, now_s),
+        findings=Findings(list(tracked.trace.findings)),
+    )
     spells = outages(trace, dark_min(tracked))
     readings = read_clocks(tracked.ground.baseline, trace, spells)
     exceeded(trace, spells, readings, trace.findings)

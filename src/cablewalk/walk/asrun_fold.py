@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from cablewalk.continuity.services import State
+from cablewalk.documents.actions import Action
 from cablewalk.findings import Address, Finding, Severity
 from cablewalk.replay.act import attempt_action
 from cablewalk.replay.attempt import Effect, Refusal
@@ -16,6 +17,7 @@ from cablewalk.schedule.order import Moment
 from cablewalk.schedule.tasks import Plan, Task
 from cablewalk.walk.asrun_entry import Entry, Key
 from cablewalk.walk.asrun_force import MATING, force, left_by
+from cablewalk.walk.asrun_mend import mended, misfits
 from cablewalk.walk.fold import PHASE_SERIALS, Fold
 from cablewalk.walk.trace import Trace
 from cablewalk.walk.words import unlike
@@ -48,22 +50,38 @@ class AsRunFold(Fold):
         task = moment.task
         key = (task.phase, task.serial)
         workers = tuple(self.config.wiring.by_id[w] for w in task.workers)
-        outcome = self._attempt(moment, plan, workers)
         failed = self.entries[key].outcome == "failed"
+        outcome = self._attempt(moment, plan, workers)
+        first = outcome
+        moves = self._moves(outcome, workers)
+        if moves:
+            self.config.apply(moves)
+            outcome = self._attempt(moment, plan, workers)
+            self.config.undo(moves)
         if failed:
-            self.fruitless[key] = outcome.found if isinstance(outcome, Refusal) else ""
-        if isinstance(outcome, Effect) and not failed:
-            outcome = self._seen(task, workers, outcome)
-        elif isinstance(outcome, Effect):
-            outcome = _undone(outcome, task, workers)
+            self.fruitless[key] = first.found if isinstance(first, Refusal) else ""
+        if isinstance(outcome, Effect):
+            effect = _undone(outcome, task, workers) if failed else outcome
+            if isinstance(first, Refusal):
+                self._override(key, self._places(moves), first)
+            elif not failed:
+                effect = self._seen(task, workers, effect)
         else:
-            outcome = self._forced(task, plan, workers, outcome, failed)
+            effect = self._forced(task, plan, workers, outcome, failed)
+            if key in self.overrides:
+                there = self._places(moves) | self.overrides[key].states
+                self.overrides[key] = replace(self.overrides[key], states=there)
+        effect = replace(effect, begin=(*moves, *effect.begin))
+        if key in self.overrides:
+            effect = mended(self.config, effect, workers)
         self._at_work[key] = (task, plan)
-        self._start(moment, plan, outcome)
+        self._start(moment, plan, effect)
 
     def _attempt(self, moment: Moment, plan: Plan, workers: tuple[int, ...]) -> Effect | Refusal:
         """Return what an entry does; what is at work on its items is over first."""
         task = moment.task
+        if task.action.verb not in MATING and (why := misfits(self.config, task.action)):
+            return Refusal(NONE, why, "what fits, by the interfaces of the baseline")
         while True:
             outcome = attempt_action(
                 self.config,
@@ -73,12 +91,39 @@ class AsRunFold(Fold):
                 lambda n: self.continuity.states[n] is State.DOWN,
                 plan.procedure.roles,
             )
-            claim = NONE
-            if isinstance(outcome, Refusal) and outcome.item != NONE:
-                claim = self.config.claim[outcome.item]
-            if claim == NONE:
+            other = self._in_the_way(outcome)
+            if other is None:
                 return outcome
-            self._settle(divmod((claim >> 1) - 1, PHASE_SERIALS), moment)
+            self._settle(other, moment)
+
+    def _in_the_way(self, outcome: Effect | Refusal) -> Key | None:
+        """Return the entry that is at work on what an entry needs, or None."""
+        if not isinstance(outcome, Refusal) or outcome.item == NONE:
+            return None
+        claim = self.config.claim[outcome.item]
+        if claim != NONE:
+            return divmod((claim >> 1) - 1, PHASE_SERIALS)
+        for key, (effect, _, _) in self.running.items():
+            if any(c.field is Field.STATE and c.item == outcome.item for c in effect.begin):
+                return key
+        return None
+
+    def _moves(self, outcome: Effect | Refusal, workers: tuple[int, ...]) -> list[Change]:
+        """Return the changes that bring the workers to what they acted on: they were there."""
+        if not isinstance(outcome, Refusal) or outcome.legal != ("walk",):
+            return []
+        place = self.config.place_of(outcome.item) if outcome.item != NONE else NONE
+        if place == NONE:
+            return []
+        return [
+            Change(Field.LINK, worker, self.config.link[worker], place)
+            for worker in workers
+            if self.config.place_of(worker) not in (NONE, place)
+        ]
+
+    def _places(self, moves: list[Change]) -> dict[str, str]:
+        items = self.config.wiring.items
+        return {items[c.item].id: f"at {items[c.new].id}" for c in moves if isinstance(c.new, int)}
 
     def _settle(self, key: Key, moment: Moment) -> None:
         """End an entry early, for another was at work on the same item before it was over."""
@@ -115,7 +160,10 @@ class AsRunFold(Fold):
         self, task: Task, plan: Plan, workers: tuple[int, ...], refusal: Refusal, failed: bool
     ) -> Effect:
         roles = plan.procedure.roles
-        effect, states = force(self.config, task.action, workers, _serial(task), roles)
+        action = task.action
+        if misfits(self.config, action):
+            action = Action(wait=0)
+        effect, states = force(self.config, action, workers, _serial(task), roles)
         if failed:
             return replace(
                 effect,

@@ -28,7 +28,6 @@ _STATE_AFTER = {
     "install": "installed",
     "pull_aside": "pulled_aside",
     "restore": "routed",
-    "tether": "tethered",
 }
 """Verb of one item to the state in which it leaves it."""
 
@@ -61,11 +60,26 @@ def force(
     if effect is None:
         states = {}
         effect = attempt(Action(wait=0))
-        assert effect is not None, "waiting is never refused"
+        assert effect is not None, "waiting is never refused to a worker who is free"
+    effect = _lasting(config, effect)
     more = [*_mates(config, action, effect), *_laid(config, action)]
     if more and not states:
         states = {name: "as recorded" for name, _ in _segment(action)}
     return replace(effect, end=(*effect.end, *more)), states
+
+
+def _lasting(config: Configuration, effect: Effect) -> Effect:
+    """Return what was found as something done: under way from the beginning, so at the end."""
+    items = config.wiring.items
+    begin: list[Change] = []
+    done: list[Change] = []
+    for change in effect.begin:
+        hands = change.field is Field.STATE and items[change.item].kind == "person"
+        if change.field is Field.CLAIM and isinstance(change.new, int):
+            begin.append(change._replace(new=change.new | 1))
+        else:
+            (begin if hands else done).append(change)
+    return Effect(tuple(begin), (*done, *effect.end), effect.items)
 
 
 def _up(service: int) -> bool:
@@ -106,6 +120,9 @@ def left_by(
         own = config.link[wiring.by_id[argument]] == wiring.cap_on.get(wiring.by_id[argument], -2)
         tethered = own and wiring.cap_tethered[wiring.by_id[argument]]
         return {argument: "tethered" if tethered else f"held {who}"}
+    if verb == "tether":
+        own = wiring.cap_on.get(wiring.by_id[argument], NONE)
+        return {argument: "tethered" if own != NONE else f"tethered {here}".strip()}
     if verb == "remove":
         return {argument: f"removed {here}".strip()}
     if verb == "lock":

@@ -132,7 +132,7 @@ def _overridden(
         row.task.address,
         f"{label(entry)}: {verb} is recorded as {entry.outcome}{_why(entry)}{by}, and {held}",
         expected=override.expected,
-        difference=f"the log is right: now {now}" if now else "it leaves nothing changed",
+        difference=f"the log is right: now {now}" if now else "the model stays as it was",
         way_out=_further(steps),
         step=row.task.step_id,
         items=tracked.things(names),

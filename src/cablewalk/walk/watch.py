@@ -29,7 +29,7 @@ class Watch:
     def __init__(self, config: Configuration, continuity: Continuity) -> None:
         self.config = config
         self.continuity = continuity
-        self.live = Liveness(config)
+        self.live = Liveness(config, continuity.components)
         self.exposed: set[int] = set()
         self.faults: dict[int, set[tuple[str, str]]] = {}
 

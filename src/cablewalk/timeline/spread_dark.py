@@ -1,0 +1,186 @@
+"""Outages and clocks of many runs at once; the same rules as for one replay.
+
+:mod:`cablewalk.timeline.spells` and :mod:`cablewalk.timeline.clocks` have the rules; a test holds
+the two against each other, run by run.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from cablewalk.documents.service import Clock
+from cablewalk.orders.table import DOWN, GONE, Course
+from cablewalk.replay.wiring import NONE
+from cablewalk.timeline.spread_courses import Rows
+from cablewalk.timeline.spread_tally import Seconds
+from cablewalk.timeline.spread_times import Times
+from cablewalk.units import seconds
+
+Mask = NDArray[np.bool_]
+
+
+@dataclass(frozen=True, slots=True)
+class Facts:
+    """What the baseline says of a service that its outages depend on. Seconds."""
+
+    service: int
+    recovery_s: int
+    dark_s: int
+    used_s: int
+    clocks: tuple[Clock, ...]
+
+
+class Dark(NamedTuple):
+    """One outage in some runs, an entry a run."""
+
+    lost: int
+    """The event that took the service down; NONE where it was down at the start."""
+    from_s: Seconds
+    to_s: Seconds | None
+    """When it counts as back; None: not within the runs."""
+    back: int
+    """The event that brought it back or retired it, or NONE."""
+    retired: bool = False
+
+    def lasted(self, end_s: Seconds) -> Seconds:
+        """Return how long it lasts, up to ``end_s`` where it lasts still."""
+        result: Seconds = (end_s if self.to_s is None else self.to_s) - self.from_s
+        return result
+
+    def only(self, mask: Mask) -> Dark:
+        """Return the same for some of its runs."""
+        to_s = None if self.to_s is None else self.to_s[mask]
+        return self._replace(from_s=self.from_s[mask], to_s=to_s)
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """Runs in which a service has the same outages, one after the other."""
+
+    rows: Rows
+    outages: tuple[Dark, ...]
+    at: int = 0
+    current: Dark | None = None
+
+    def split(self, mask: Mask) -> tuple[Part, Part]:
+        """Return the runs for which the mask holds, and the others."""
+        one, other = (
+            replace(
+                self,
+                rows=self.rows[m],
+                outages=tuple(dark.only(m) for dark in self.outages),
+                current=self.current.only(m) if self.current else None,
+            )
+            for m in (mask, ~mask)
+        )
+        return one, other
+
+
+def outages_of(course: Course, facts: Facts, times: Times, rows: Rows) -> Iterator[Part]:
+    """Yield the outages of one service in runs that have one course.
+
+    Whether a loss soon after a return continues the outage is a matter of time: the runs part
+    there, so that there may be several parts.
+    """
+    left = [Part(rows, ())]
+    while left:
+        part = left.pop()
+        if part.at == len(course.turns):
+            last = (part.current,) if part.current else ()
+            yield replace(part, outages=(*part.outages, *last), current=None)
+            continue
+        left.extend(p for p in _turn(part, course, facts, times) if p.rows.size)
+
+
+def _turn(part: Part, course: Course, facts: Facts, times: Times) -> tuple[Part, ...]:
+    """Return the runs after one more turn."""
+    event, kind = course.turns[part.at]
+    current = part.current
+    if event == NONE:
+        first = times.phase_start[0][part.rows] - facts.dark_s
+        return (replace(part, at=part.at + 1, current=Dark(NONE, first, None, NONE)),)
+    now = times.events[event][part.rows]
+    if kind == DOWN:
+        fresh = replace(part, at=part.at + 1, current=Dark(event, now, None, NONE))
+        if current is None:
+            return (fresh,)
+        assert current.to_s is not None, "a service goes down only when it was back"
+        fresh = replace(fresh, outages=(*part.outages, current))
+        still = replace(part, at=part.at + 1, current=current._replace(to_s=None, back=NONE))
+        return _by(now <= current.to_s, still, fresh)
+    if current is None:
+        return (replace(part, at=part.at + 1),)
+    if kind == GONE:
+        ended = current._replace(to_s=now, back=event, retired=True)
+        gone = replace(part, at=part.at + 1, current=None, outages=(*part.outages, ended))
+        if current.to_s is None:
+            return (gone,)
+        over = replace(gone, outages=(*part.outages, current))
+        return _by(now < current.to_s, gone, over)
+    assert current.to_s is None, "a service comes back only when it was down"
+    back = current._replace(to_s=now + np.int32(facts.recovery_s), back=event)
+    return (replace(part, at=part.at + 1, current=back),)
+
+
+def _by(mask: Mask, yes: Part, no: Part) -> tuple[Part, ...]:
+    if mask.all():
+        return (yes,)
+    if not mask.any():
+        return (no,)
+    return yes.split(mask)[0], no.split(mask)[1]
+
+
+class Used(NamedTuple):
+    """One clock at one outage, an entry a run. Seconds."""
+
+    before_s: Seconds
+    used_s: Seconds
+
+    @property
+    def total_s(self) -> Seconds:
+        """All that is used, this outage included."""
+        result: Seconds = self.before_s + self.used_s
+        return result
+
+
+def read(
+    clock: Clock, part: Part, course: Course, facts: Facts, times: Times
+) -> list[Used]:
+    """Return what each outage of some runs uses of a clock."""
+    used = np.full(part.rows.size, facts.used_s, np.int32)
+    last_end: Seconds | None = times.phase_start[0][part.rows]
+    if part.outages and part.outages[0].lost == NONE:
+        last_end = None
+    found = []
+    for dark in part.outages:
+        reset = clock.resets_after_up_min
+        if reset is not None and last_end is not None:
+            used = np.where(dark.from_s - last_end >= seconds(reset), np.int32(0), used)
+        end = times.end[part.rows] if dark.to_s is None else dark.to_s
+        spent = _spent(clock, dark, course.breaks, end, times, part.rows)
+        found.append(Used(used, spent))
+        used = used + spent
+        last_end = dark.to_s
+    return found
+
+
+def _spent(
+    clock: Clock, dark: Dark, breaks: Sequence[int], end: Seconds, times: Times, rows: Rows
+) -> Seconds:
+    if clock.starts == "power_off" or dark.lost == NONE:
+        return np.maximum(0, end - dark.from_s)
+    spent = np.zeros(rows.size, np.int32)
+    running = np.zeros(rows.size, bool)
+    for event in breaks:
+        now = times.events[event][rows]
+        inside = ~running & (now >= dark.from_s)
+        if dark.to_s is not None:
+            inside &= now < dark.to_s
+        spent = np.where(inside, np.maximum(0, end - now), spent)
+        running |= inside
+    return spent

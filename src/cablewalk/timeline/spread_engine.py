@@ -1,0 +1,166 @@
+"""The engine of the spread: what becomes of every service in many runs at once."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+from typing import Final
+
+from cablewalk.orders.conflicts import find_conflicts
+from cablewalk.orders.joinable import Joinable
+from cablewalk.orders.network import Network
+from cablewalk.orders.support import Support
+from cablewalk.orders.table import Course, Table, Tables, TooMany, course
+from cablewalk.timeline.account import Account
+from cablewalk.timeline.spread_courses import Grouping, Judge
+from cablewalk.timeline.spread_dark import Facts, Part, outages_of
+from cablewalk.timeline.spread_replay import (
+    BREAKING,
+    Outcome,
+    as_replayed,
+    outcome,
+    replay_sample,
+)
+from cablewalk.timeline.spread_times import Times
+from cablewalk.units import seconds
+
+ORDERS_AT_MOST: Final = 300
+"""Orders replayed whole, where what is possible depends on who is first; then it is given up."""
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """The outages of one service in some runs."""
+
+    facts: Facts
+    course: Course
+    part: Part
+
+
+class Engine:
+    """Judges runs of a plan, each in its own order.
+
+    Attributes:
+        account: the replay with likely durations.
+        network: its tasks and events.
+        not_judged: services whose table would be too large: judged along the likely order only.
+        refused: task to the number of runs in which it is impossible.
+        given_up: runs whose order was not replayed, for there were too many orders.
+    """
+
+    def __init__(self, account: Account) -> None:
+        """``account``: a replay with at least one phase that did not stop."""
+        self.account = account
+        trace = account.trace
+        self.network = Network(trace.phases)
+        self.not_judged: list[int] = []
+        self.refused: dict[int, int] = {}
+        self.given_up = 0
+        self._replays = 0
+        self._shortest = [task.durations_s[0] for task in self.network.tasks]
+        replayed = as_replayed(trace, self.network)
+        self._order = [
+            self.network.event(moment.task, moment.begins)
+            for timed in trace.phases
+            for moment in timed.moments
+        ]
+        conflicts = find_conflicts(replayed, self.network, self._order)
+        self.variable = conflicts.variable
+        joinable = Joinable(replayed, [self.network.tasks[k] for k in sorted(self.variable)])
+        self._tables = Tables(replayed, self.network, Support(joinable), BREAKING)
+        self._facts = [self._fact(n) for n in range(len(trace.wiring.services))]
+        self._judges: list[tuple[Facts, Judge[Course]]] = []
+        self._fixed: list[tuple[Facts, Course]] = []
+        mixed: list[Facts] = []
+        events: set[int] = set()
+        for facts in self._facts:
+            touching = self._tables.touching(facts.service)
+            if self.variable.isdisjoint(self._asked(touching)):
+                self._add(facts, touching)
+            else:
+                mixed.append(facts)
+                events.update(touching)
+        self._mixed = mixed
+        self._whole: Judge[Outcome | None] | None = None
+        if self.variable:
+            for task in self.variable:
+                events |= {2 * task, 2 * task + 1}
+            grouping = Grouping(self.network, sorted(events), self._shortest)
+            self._whole = Judge(grouping, self._replay)
+
+    def _asked(self, events: Sequence[int]) -> set[int]:
+        return {event >> 1 for event in events}
+
+    def _fact(self, number: int) -> Facts:
+        baseline = self.account.ground.baseline
+        row = self.account.trace.wiring.services[number]
+        return Facts(
+            number,
+            row.recovery_s,
+            seconds(baseline.now.dark_min.get(row.id, 0)),
+            seconds(baseline.now.used_min.get(row.id, 0)),
+            baseline.services[row.id].clocks,
+        )
+
+    def _add(self, facts: Facts, events: list[int]) -> None:
+        """Make the table of a service, and what tells its course by it."""
+        breaks = any(clock.starts == "demate" for clock in facts.clocks)
+        try:
+            table = self._tables.table(facts.service, events, breaks)
+        except TooMany:
+            place = {event: n for n, event in enumerate(self._order)}
+            events = sorted(events, key=place.__getitem__)
+            table = self._tables.along(facts.service, events, breaks)
+            self._fixed.append((facts, course(table, range(len(events)))))
+            self.not_judged.append(facts.service)
+            return
+        table = table.without(table.inert())
+        if not table.events:
+            only = course(table, ())
+            if only.turns:
+                self._fixed.append((facts, only))
+            return
+        grouping = Grouping(self.network, table.events, self._shortest)
+        self._judges.append((facts, Judge(grouping, _by_table(table))))
+
+    def _replay(self, times: Times, run: int, order: tuple[int, ...]) -> Outcome | None:
+        """Replay the order of one run whole."""
+        if self._replays == ORDERS_AT_MOST:
+            return None
+        self._replays += 1
+        column = times.events[:, run]
+        durations = [int(d) for d in column[1::2] - column[::2]]
+        _, trace = replay_sample(self.account, self.network, durations)
+        return outcome(trace, self.network, [facts.service for facts in self._mixed])
+
+    def told(self, times: Times) -> Iterator[Told]:
+        """Yield the outages of every service; for each service the parts are all runs."""
+        for facts, judge in self._judges:
+            for rows, found in judge.courses(times):
+                for part in outages_of(found, facts, times, rows):
+                    yield Told(facts, found, part)
+        for facts, found in self._fixed:
+            for part in outages_of(found, facts, times, times.everyone):
+                yield Told(facts, found, part)
+        if self._whole is None:
+            return
+        for rows, result in self._whole.courses(times):
+            if result is None:
+                self.given_up += rows.size
+                continue
+            for task in result.refused:
+                self.refused[task] = self.refused.get(task, 0) + rows.size
+            for facts in self._mixed:
+                found = result.courses[facts.service]
+                for part in outages_of(found, facts, times, rows):
+                    yield Told(facts, found, part)
+
+
+def _by_table(table: Table) -> Callable[[Times, int, tuple[int, ...]], Course]:
+    """Return what works a course out by a table."""
+    bit = {event: n for n, event in enumerate(table.events)}
+
+    def work_out(times: Times, run: int, order: tuple[int, ...]) -> Course:
+        return course(table, [bit[event] for event in order])
+
+    return work_out

@@ -1,0 +1,236 @@
+"""Thermal clocks: how cold each zone gets, and when a heater must be back. Estimates only.
+
+A clock the documents give outranks what is worked out here.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from math import inf
+
+from cablewalk.documents.baseline import Baseline
+from cablewalk.documents.thermal import Thermal
+from cablewalk.findings import Address, Finding, Severity
+from cablewalk.formulas.thermal import BIOT_AT_MOST, ZERO_C_K
+from cablewalk.timeline.clocks import Reading
+from cablewalk.timeline.spells import Spell, start_s
+from cablewalk.timeline.thermal_limits import (
+    ESTIMATE,
+    Loss,
+    ZoneEstimate,
+    limit_findings,
+    start_findings,
+)
+from cablewalk.timeline.thermal_power import powered
+from cablewalk.timeline.thermal_zone import (
+    TooFastError,
+    followed,
+    lacking,
+    model_of,
+    seconds_until,
+    set_points_k,
+)
+from cablewalk.walk.trace import Trace
+
+
+@dataclass(slots=True)
+class Zones:
+    """All zones, and what is to be said of them."""
+
+    zones: list[ZoneEstimate] = field(default_factory=list)
+    findings: list[Finding] = field(default_factory=list)
+
+
+def zones(
+    baseline: Baseline,
+    trace: Trace,
+    outages: Sequence[Spell],
+    readings: dict[int, list[Reading]],
+) -> Zones:
+    """Return the estimates of every zone of a baseline through a replay."""
+    found = Zones()
+    for place_name, place in baseline.places.items():
+        for name, zone in place.zones.items():
+            address = Address(0, ("places", place_name, "zones", name))
+            estimate = ZoneEstimate(name, place_name, zone.services, zone.thermal)
+            found.zones.append(estimate)
+            _Zone(estimate, address, trace, outages, readings, found.findings).work_out()
+    return found
+
+
+class _Zone:
+    def __init__(
+        self,
+        estimate: ZoneEstimate,
+        address: Address,
+        trace: Trace,
+        outages: Sequence[Spell],
+        readings: dict[int, list[Reading]],
+        findings: list[Finding],
+    ) -> None:
+        self.estimate = estimate
+        self.address = address
+        self.trace = trace
+        self.outages = outages
+        self.readings = readings
+        self.findings = findings
+
+    def say(self, rule: str, severity: Severity, found: str, **parts: str) -> None:
+        items = (self.estimate.zone,)
+        address = self.address.child("thermal") if self.estimate.thermal else self.address
+        self.findings.append(Finding(rule, severity, address, found, items=items, **parts))
+
+    def not_judged(self, *missing: str) -> None:
+        self.estimate.missing = missing
+        self.say(
+            "zone-not-judged",
+            Severity.NOTE,
+            f"the temperature of {self.estimate.zone} is not judged: {'; '.join(missing)}",
+        )
+
+    def work_out(self) -> None:
+        """Estimate the zone, or say why not."""
+        estimate, thermal = self.estimate, self.estimate.thermal
+        if thermal is None:
+            return self.not_judged("thermal data are missing")
+        if not self._heaters(thermal):
+            return None
+        missing = lacking(thermal)
+        if missing:
+            return self.not_judged(*(f"{name} is missing" for name in missing))
+        if thermal.biot is not None and thermal.biot > BIOT_AT_MOST:
+            self.say(
+                "biot-too-large",
+                Severity.WARNING,
+                f"{estimate.zone} has a Biot number of {thermal.biot:g}",
+                expected=f"at most {BIOT_AT_MOST:g}: a mass at one temperature",
+                way_out="divide the zone, or have it analysed otherwise",
+                source="Incropera & DeWitt, section 5.2",
+            )
+            estimate.missing = ("its Biot number is too large for one temperature",)
+            return None
+        self.findings.extend(start_findings(estimate, self.address))
+        try:
+            estimate.model = model_of(thermal)
+        except ValueError as lack:
+            return self.not_judged(str(lack))
+        power = powered(self.trace, estimate.services)
+        if not power:
+            return self.not_judged("none of its services comes alive in this replay")
+        assert thermal.start_c is not None
+        estimate.from_s, estimate.to_s = power[0][0], max(self.trace.end_s, power[0][0])
+        try:
+            estimate.track = followed(
+                estimate.model, thermal.start_c + ZERO_C_K, power, estimate.to_s
+            )
+        except TooFastError:
+            return self.not_judged("its thermostat cycles too fast to follow")
+        self._losses(power)
+        self.findings.extend(limit_findings(estimate, self.address))
+        self._against_clocks()
+        return None
+
+    def _heaters(self, thermal: Thermal) -> bool:
+        """Return whether the heaters are those of the zone's services."""
+        services = set(self.estimate.services)
+        for name in thermal.heaters.keys() - services:
+            self.say(
+                "heater-not-listed",
+                Severity.ERROR,
+                f"{name} heats {self.estimate.zone} and is not among its services",
+                expected=f"one of {', '.join(sorted(services)) or 'no services at all'}",
+                way_out="name it in the zone's services",
+            )
+            self.estimate.missing = (f"{name} is not among its services",)
+        if thermal.heaters.keys() - services:
+            return False
+        unsaid = [name for name in self.estimate.services if name not in thermal.heaters]
+        if unsaid:
+            self.not_judged(*(f"what {name} heats it with (heaters)" for name in unsaid))
+        return not unsaid
+
+    # -- losses -----------------------------------------------------------------------
+
+    def _losses(self, power: list[tuple[float, frozenset[str]]]) -> None:
+        estimate = self.estimate
+        assert estimate.track is not None
+        for n, spell in enumerate(self.outages):
+            name = self.trace.wiring.services[spell.service].id
+            if name not in estimate.services:
+                continue
+            at = float(max(spell.from_s, start_s(self.trace)))
+            if at < estimate.from_s:
+                continue
+            estimate.losses.append(self._loss(n, spell, name, at, power))
+
+    def _loss(
+        self,
+        number: int,
+        spell: Spell,
+        name: str,
+        at: float,
+        power: list[tuple[float, frozenset[str]]],
+    ) -> Loss:
+        estimate = self.estimate
+        track, model, thermal = estimate.track, estimate.model, estimate.thermal
+        assert track is not None and model is not None and thermal is not None
+        kelvin = track.at(at)
+        powered = [has for since, has in power if since <= at][-1] - {name}
+        to_limit = cautious = None
+        if thermal.limit_low is not None:
+            limit = thermal.limit_low.value_c + ZERO_C_K
+            to_limit = seconds_until(model, kelvin, powered, limit, falling=True)
+            low, _ = set_points_k(model.heaters[name])
+            if low is not None and low < kelvin:
+                cautious = seconds_until(model, low, powered, limit, falling=True)
+        following = [
+            s.from_s for s in self.outages if s.service == spell.service and s.from_s > spell.from_s
+        ]
+        next_s = min(following, default=inf)
+        end = min(next_s, estimate.to_s)
+        coldest, coldest_s = track.lowest(at, max(at, end))
+        recovered = None
+        if spell.to_s is not None and not spell.retired:
+            back = float(spell.to_s)
+            having = [has for since, has in power if since <= back][-1]
+            low, _ = set_points_k(model.heaters[name])
+            target = kelvin if low is None else min(kelvin, low)
+            recovered = seconds_until(model, track.at(back), having, target, falling=False)
+        return Loss(
+            number,
+            spell.service,
+            at,
+            kelvin - ZERO_C_K,
+            to_limit,
+            cautious,
+            coldest - ZERO_C_K,
+            coldest_s,
+            recovered,
+            recovered is not None
+            and spell.to_s is not None
+            and next_s < inf
+            and spell.to_s + recovered > next_s,
+        )
+
+    def _against_clocks(self) -> None:
+        """Say where the estimate is tighter than the clock that governs."""
+        for loss in self.estimate.losses:
+            by = loss.estimated_by_s
+            given = given_by_s(self.readings.get(loss.outage, []))
+            if by is None or given is None or by >= given:
+                continue
+            name = self.trace.wiring.services[loss.service].id
+            self.say(
+                "estimate-before-clock",
+                Severity.WARNING,
+                f"{self.estimate.zone} may reach its limit {(given - by) / 60:.0f} min before the "
+                f"clock of {name} runs out ({ESTIMATE})",
+                expected="the given clock, which governs, to be the tighter one",
+                way_out="ask those who gave the clock",
+            )
+
+
+def given_by_s(readings: Sequence[Reading]) -> int | None:
+    """Return the latest moment to be back by the clocks the documents give, or None."""
+    return min((r.reconnect_by_s for r in readings if r.reconnect_by_s is not None), default=None)
