@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import json
 import math
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -16,14 +16,22 @@ import pytest
 from test_reports_bench import AGAIN, BASELINE, LOUD, SWAP, replayed, written
 
 from cablewalk import __version__
+from cablewalk.checks.run import check
+from cablewalk.files.place import Source
 from cablewalk.reports.catalogue import REPORTS, report_json, report_schema
+from cablewalk.reports.checked import check_report
+from cablewalk.reports.heading import Report
 from cablewalk.reports.outages import outages_report
 from cablewalk.reports.replay import replay_report
+from cablewalk.timeline.account import Account
 
 PROMISED = {
     "ActionRow": """
         because_of begin_min begin_pet best_min changes end_min end_pet likely_min
         outcome people refusal shifts text verb worst_min
+    """,
+    "AskedRow": """
+        item kind label obstacles of place state where
     """,
     "BaselineRow": """
         file id sha256 title
@@ -31,12 +39,26 @@ PROMISED = {
     "BystanderRow": """
         kind label service
     """,
+    "CapRow": """
+        cap electrical label own state where
+    """,
     "ChangeRow": """
-        after before item kind label
+        facts item kind label now place retest section strings was
+    """,
+    "CheckReport": """
+        baseline cablewalk end_min findings get_aheads phases procedures report
+        rules stopped touches version waived
     """,
     "ClockRow": """
         accumulates clock_conditions clock_min clock_source clock_starts margin_min
-        reconnect_by_min reconnect_by_pet resets_after_up_min used_before_min used_min
+        reconnect_by_min reconnect_by_pet resets_after_up_min used_before_min
+        used_min
+    """,
+    "DifferenceTable": """
+        after before things ways
+    """,
+    "FactRow": """
+        after before fact item
     """,
     "FindingRow": """
         because_of difference expected file found items line phase phase_number rule
@@ -45,17 +67,45 @@ PROMISED = {
     "GetAheadRow": """
         entered id phase priority steps title
     """,
+    "HalfRow": """
+        caps half label leg mated_to on on_kind on_label parked place rides role
+        state there under_way
+    """,
+    "HopRow": """
+        contacts far near sure
+    """,
+    "JoinRow": """
+        a b
+    """,
+    "LegRow": """
+        along segment state ties where where_kind
+    """,
+    "LineRow": """
+        harnesses joins line segments
+    """,
+    "LossRow": """
+        services taken_as
+    """,
+    "MatchRow": """
+        half here label mated obstacles place role state
+    """,
+    "MomentRow": """
+        at_min at_pet phase step words
+    """,
+    "OpenRow": """
+        contact state
+    """,
     "OutageRow": """
         accumulates at_start clock_min clock_source clocks duration_min from_min
         from_pet kind label lost_by_phase lost_by_step margin_min planned
         planned_because reasons reconnect_by_min reconnect_by_pet restored_by_phase
-        restored_by_step retired retired_by_phase retired_by_step service to_min to_pet
-        used_before_min used_min verified_min verified_pet
+        restored_by_step retired retired_by_phase retired_by_step service to_min
+        to_pet used_before_min used_min verified_min verified_pet
     """,
     "OutagesReport": """
-        baseline bystanders cablewalk end_min established findings get_aheads outages
-        phases procedures reduced report rerouted retired stopped strings_left unproven
-        version
+        baseline bystanders cablewalk end_min established findings get_aheads
+        outages phases procedures reduced report rerouted retired stopped
+        strings_left unproven version
     """,
     "Pet": """
         pet phase phase_number
@@ -74,8 +124,23 @@ PROMISED = {
         baseline cablewalk end_min findings get_aheads phases procedures report
         services_at_end services_at_start steps stopped version
     """,
+    "RideRow": """
+        contacts service standing string unproven
+    """,
+    "RiderRow": """
+        feed how kind lines service standing state string switches troubles unproven
+    """,
+    "RuleRow": """
+        id satisfy source title waivable why
+    """,
+    "ServiceLossRow": """
+        after before kind label left need service strings verdict
+    """,
     "ServiceRow": """
         kind label service state strings
+    """,
+    "SharedRow": """
+        defeats item need others service strings
     """,
     "ShiftRow": """
         after at_min at_pet before begins kind label planned reasons recovery_min
@@ -85,9 +150,18 @@ PROMISED = {
         by_phase by_step duration_min ended_by_phase ended_by_step from_min from_pet
         kind label reasons service to_min to_pet
     """,
+    "StandTable": """
+        halves moment ways
+    """,
     "StepRow": """
-        actions begin_min begin_pet by cautions end_min end_pet findings get_ahead id
-        indication people phase phase_number say
+        actions begin_min begin_pet by cautions end_min end_pet findings get_ahead
+        id indication people phase phase_number say
+    """,
+    "StopRow": """
+        before contacts harnesses structure sure terminals through
+    """,
+    "StringLossRow": """
+        after before string
     """,
     "StringRow": """
         standing string unproven
@@ -95,13 +169,41 @@ PROMISED = {
     "StringsLeftRow": """
         available by_phase by_step from_min from_pet need service up
     """,
+    "TablesReport": """
+        after baseline before cablewalk difference end_min findings get_aheads
+        phases procedures report stopped version
+    """,
+    "TouchRow": """
+        begins could_reach halves inhibits left_alive live no_switch phase proposed
+        step verb
+    """,
+    "TraceReport": """
+        asked at_step baseline cablewalk can_mate end_min findings get_aheads phases
+        procedures report riders shared stopped under_way version way would_lose
+    """,
     "TurnRow": """
         at_min at_pet by_phase by_step kind label service string
+    """,
+    "WaivedRow": """
+        authority finding reason scope
+    """,
+    "WayChangeRow": """
+        end end_kind now opened place section start strings was
+    """,
+    "WayRow": """
+        end end_kind end_state hops on on_label place start strings
+    """,
+    "WaysTable": """
+        left_off rows
     """,
 }
 """Model to its fields, of version 1."""
 
-BUILD = {"outages": outages_report, "replay": replay_report}
+BUILD: dict[str, Callable[[Account, Sequence[Source]], Report]] = {
+    "check": lambda account, sources: check_report(check(account), sources),
+    "outages": outages_report,
+    "replay": replay_report,
+}
 
 
 def models() -> dict[str, dict[str, Any]]:
@@ -153,7 +255,7 @@ def test_every_field_is_always_there() -> None:
             assert set(part["required"]) == set(part["properties"])
 
 
-@pytest.mark.parametrize("name", REPORTS)
+@pytest.mark.parametrize("name", BUILD)
 @pytest.mark.parametrize("documents", [{"swap": SWAP, "again": AGAIN}, {"loud": LOUD}])
 @pytest.mark.parametrize("keep_going", [False, True])
 def test_report_fits_its_schema(

@@ -12,6 +12,8 @@ import json
 from pathlib import Path
 
 import pytest
+from small import baseline, procedure
+from test_reports_bench import replayed
 
 from cablewalk.documents.baseline import Baseline
 from cablewalk.reports.catalogue import report_json
@@ -25,8 +27,6 @@ from cablewalk.sheets.sheet import Sheet
 from cablewalk.tables.book import sheets
 from cablewalk.timeline.account import account
 from cablewalk.walk.scene import find_spot
-from small import baseline, procedure
-from test_reports_bench import replayed
 
 SHED = """
 interfaces: {p3: 3}
@@ -103,7 +103,7 @@ def report(
     spots = [find_spot(result.trace, result.procedures, text) if text else None
              for text in (since, at)]  # fmt: skip
     assert not any(isinstance(spot, str) for spot in spots), spots
-    sources = (Source("shed.yaml", b""), Source("swap.yaml", b""))
+    sources = (Source("shed.yaml"), Source("swap.yaml"))
     return tables_report(result, sources, *spots)  # type: ignore[arg-type]
 
 
@@ -167,10 +167,10 @@ def test_sections_of_the_swap() -> None:
 
 
 def test_a_remated_pair_is_disturbed_and_its_retest_owed() -> None:
-    work = f"[{{by: gus, do: {{switch_off: K1}}}}, {{after: s1, do: [demate: P1, {{mate: {{P1: J1}}}}]}}]"
-    row = thing(report(work=work), "disturbed", "P1")
-    assert row.retest == ("heat", "fan")
-    assert thing(report(work=work), "disturbed", "heat").kind == "string"
+    work = "[{by: gus, do: {switch_off: K1}}, {after: s1, do: [demate: P1, {mate: {P1: J1}}]}]"
+    made = report(work=work)
+    assert thing(made, "disturbed", "P1").retest == ("heat", "fan")
+    assert thing(made, "disturbed", "heat").kind == "string"
 
 
 def test_once_verified_no_retest_is_owed() -> None:

@@ -25,10 +25,15 @@ COMMANDS: Final[dict[str, tuple[str, str]]] = {
         "cablewalk.cli.trace",
         "Where does this contact go, what rides on it, what would demating it lose",
     ),
+    "tables": (
+        "cablewalk.cli.tables",
+        "What is joined to what: before, after, and the difference",
+    ),
     "draw": (
         "cablewalk.cli.draw",
         "Pictures: before, after, side by side, and after each step",
     ),
+    "asrun": ("cablewalk.cli.asrun", "Track what is really done, live, and hand it on"),
     "machines": (
         "cablewalk.cli.machines",
         "The states of halves, legs, caps, covers, switches and others",

@@ -20,9 +20,7 @@ def check_page(report: CheckReport) -> Page:
     base = report.baseline
     page.add(f"CHECK of {base.id}{': ' if base.title else ''}{base.title}", style="head")
     for phase in report.phases:
-        page.add(
-            f"{phase.procedure}  PET {phase.start_pet.pet} → {phase.end_pet.pet}", 2
-        )
+        page.add(f"{phase.procedure}  PET {phase.start_pet.pet} → {phase.end_pet.pet}", 2)
     standing = [f for f in report.findings if not _beneath(f, report.findings)]
     for severity, head in _HEADS.items():
         rows = [f for f in standing if f.severity == severity]
@@ -62,8 +60,7 @@ def _waived_count(report: CheckReport) -> str:
 def _beneath(finding: FindingRow, every: Sequence[FindingRow]) -> bool:
     """Whether a finding is told beneath the skipped step it follows from."""
     return finding.because_of is not None and any(
-        f.rule == "refused" and f.because_of is None and f.step == finding.because_of
-        for f in every
+        f.rule == "refused" and f.because_of is None and f.step == finding.because_of for f in every
     )
 
 

@@ -9,7 +9,7 @@ import click
 from cablewalk.cli.console import say
 
 DOCUMENTS = ("baseline", "procedure")
-REPORTS = ("replay", "outages")
+REPORTS = ("check", "replay", "outages", "trace", "tables")
 
 
 @click.command("schema")

@@ -83,22 +83,23 @@ def _turned(account: Account, moment: Moment) -> list[Line]:
         if before == after and n not in lost:
             continue
         word, look = _TURNS[after.split()[0]]
-        if after == "up unproven":
-            word = "UP, UNPROVEN" if before.split()[0] != "up" else "UNPROVEN"
-            look = "words"
-        elif after == "up" and before.split()[0] == "up":
-            word = "PROVEN"
-        elif after == "up" and before == "awaited":
-            word = "FIRST UP"
-        elif after.startswith("up") and n in lost and before.startswith("up"):
-            word = "LOST AND BACK"
-        elif after == "up":
-            word = "BACK"
+        if after.startswith("up"):
+            word = _up_again(before, n in lost)
+            if after == "up unproven":
+                word, look = f"{word}, UNPROVEN".lstrip(", "), "words"
+            word = word or "PROVEN"
         lines.append(Line(f"{word} {name}", look, indent=1))
         spell = _ended(account, n, moment)
         if spell is not None and not spell.retired:
             lines.append(Line(_after(account, spell), indent=3))
     return lines
+
+
+def _up_again(before: str, was_lost: bool) -> str:
+    """Return how a service came up in a step; nothing where it was up all the time."""
+    if before.startswith("up"):
+        return "LOST AND BACK" if was_lost else ""
+    return "FIRST UP" if before == "awaited" else "BACK"
 
 
 def _ended(account: Account, service: int, moment: Moment) -> Spell | None:
@@ -172,9 +173,17 @@ def changes_beside(cast: Cast, first: Moment, last: Moment, after: bool) -> list
         lines.append(head("NOW MATED ✚" if after else "WILL GO ON"))
         for harness in new:
             lines += _cable(cast, harness, last.config, first.config)
+    moved = [h for h in cast.harnesses if cast.role[h] == "moved"]
+    if moved:
+        lines.append(head("MOVED ↔" if after else "WILL BE MOVED ↔"))
+        for harness in moved:
+            lines += _moves(cast, harness, first.config, last.config)
     left = _left(cast, last.config) if after else []
     if left:
         lines += [head("LEFT UNMATED"), *left]
+    if cast.packed_away:
+        names = " ".join(cast.wiring.items[h].id for h in cast.packed_away)
+        lines += [head("PACKED ALL THE TIME, not drawn"), Line(names, indent=1)]
     return lines or [Line("nothing changes", "soft")]
 
 
@@ -189,6 +198,21 @@ def _cable(cast: Cast, harness: int, here: Configuration, there: Configuration) 
     name = f"{wiring.items[harness].named}: {' '.join(at)}"
     services = ", ".join(wiring.services[s].id for s in cast.carries[harness])
     return [Line(name, indent=1), Line(services or "carries nothing yet", "soft", indent=3)]
+
+
+def _moves(cast: Cast, harness: int, first: Configuration, last: Configuration) -> list[Line]:
+    """Return a cable's name, and each end that is mated with another half than it was."""
+    wiring = cast.wiring
+    lines = [Line(wiring.items[harness].named, indent=1)]
+    for half in (wiring.half_of.get(leg, NONE) for leg in cast.legs[harness]):
+        if half == NONE or first.link[half] == last.link[half]:
+            continue
+        spots = [
+            wiring.items[mate].id if mate != NONE and wiring.items[mate].kind == "half" else "-"
+            for mate in (first.link[half], last.link[half])
+        ]
+        lines.append(Line(f"{wiring.items[half].id}: {' → '.join(spots)}", "soft", indent=3))
+    return lines
 
 
 def _left(cast: Cast, config: Configuration) -> list[Line]:
@@ -210,7 +234,4 @@ def _left(cast: Cast, config: Configuration) -> list[Line]:
                 link = config.link[leg]
                 where = f" {wiring.items[link].id}" if link != NONE else ""
                 alike.setdefault(f"{state}, {how}{where}", []).append(wiring.items[half].id)
-    lines = []
-    for how, ends in alike.items():
-        lines += [Line(" ".join(ends), indent=1), Line(how, "soft", indent=3)]
-    return lines
+    return [Line(f"{' '.join(ends)}: {how}", indent=1) for how, ends in alike.items()]

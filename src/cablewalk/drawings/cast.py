@@ -29,9 +29,13 @@ class Cast:
     chips: dict[int, list[int]] = field(default_factory=dict)
     """Place to its switches and covers that matter, and the bags, people and caps ever there."""
     role: dict[int, str] = field(default_factory=dict)
-    """Harness to ``old`` (comes off), ``new`` (goes on) or nothing."""
+    """Harness to ``old`` (comes off), ``new`` (goes on), ``moved`` (some of both) or nothing."""
     carries: dict[int, tuple[int, ...]] = field(default_factory=dict)
     """Half or harness to the services that ever run over it."""
+    rests: dict[int, int] = field(default_factory=dict)
+    """Leg to the place where it is at the end."""
+    packed_away: list[int] = field(default_factory=list)
+    """Harnesses that are in a bag all the time: not drawn, but told."""
     folded: dict[int, int] = field(default_factory=dict)
     """Place to how many of its halves are not drawn."""
     places: list[int] = field(default_factory=list)
@@ -71,7 +75,13 @@ def cast_of(account: Account, all_moments: list[Moment], only_work: bool = False
         else:
             harnesses = [h for h in harnesses if h in touched]
             fixed = [h for h in fixed if h in touched or not touched.isdisjoint(cast.mates[h])]
+    idle = {h for h in harnesses if _stays_packed(cast, h, all_moments, changed)}
+    cast.packed_away = sorted(idle)
+    harnesses = [h for h in harnesses if h not in idle]
+    fixed = [h for h in fixed if _ever_there(wiring, h, all_moments)]
     cast.halves, cast.harnesses = fixed, harnesses
+    for leg in wiring.ids("leg"):
+        cast.rests[leg] = all_moments[-1].config.place_of(leg)
     cast.legs = {h: wiring.legs_of[h] for h in harnesses}
     cast.chips = _chips(wiring, all_moments, changed, only_work)
     shown = frozenset(fixed)
@@ -102,6 +112,23 @@ def _ends(wiring: Wiring, harness: int) -> set[int]:
     return {*legs, *halves, *wiring.segments_of.get(harness, ())}
 
 
+def _stays_packed(
+    cast: Cast, harness: int, all_moments: list[Moment], changed: frozenset[int]
+) -> bool:
+    """Return whether a harness is in a bag from the first to the last moment."""
+    wiring, config = cast.wiring, all_moments[0].config
+    legs = wiring.legs_of[harness]
+    return changed.isdisjoint(_ends(wiring, harness)) and all(
+        config.state_name(leg) == "packed" for leg in legs
+    )
+
+
+def _ever_there(wiring: Wiring, half: int, all_moments: list[Moment]) -> bool:
+    """Return whether the panel or unit of a fixed half is ever installed."""
+    owner = wiring.items[half].owner
+    return any(m.config.state_name(owner) == "installed" for m in all_moments)
+
+
 def _moves(cast: Cast, half: int, all_moments: list[Moment]) -> bool:
     """Return whether a half ends with another mate or cap than it had at the start."""
     first, last = all_moments[0].config, all_moments[-1].config
@@ -129,8 +156,10 @@ def _role(wiring: Wiring, harness: int, all_moments: list[Moment]) -> str:
     before, after = mates(first.link), mates(last.link)
     joined = {(h, m) for h, m in after if wiring.items[m].kind == "half"}
     if before - after:
-        return "old"
-    return "new" if joined - before else ""
+        return "moved" if joined else "old"
+    if joined - before:
+        return "moved" if before else "new"
+    return ""
 
 
 def _carries(account: Account) -> dict[int, tuple[int, ...]]:

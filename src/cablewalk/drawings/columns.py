@@ -13,7 +13,10 @@ from cablewalk.drawings.order import LEFT, RIGHT, Order
 from cablewalk.drawings.pack import packed, stacked_height
 from cablewalk.drawings.plate import LINE_PT, Cell, Dress, Key, Stroke, bow
 from cablewalk.drawings.sizes import GAP, ROW_GAP, Sizes, row_height
+from cablewalk.replay.wiring import NONE
 
+BRACKET_PT: Final = 9.0
+"""How far the line between two free halves stands out."""
 MOST_STRETCH: Final = 3.5
 """How many times its least a gap may be: a small map stands together in the middle."""
 
@@ -98,7 +101,7 @@ class Columns:
     def notch(self, room: Room, width: float, height: float) -> Room | None:
         """Return the corner above the last column, where it is free and at least so large."""
         last = len(self.order.columns) - 1
-        if last < 1:
+        if last < 1 or self.sizes.harnesses(last):
             return None
         spots = self._spots(room)
         left = spots.get((RIGHT, last - 1), spots["column", last])
@@ -205,6 +208,10 @@ class Columns:
             anchor = min([end, *partners])
         if not mates:
             mates = [c for e in self._siblings(end) for c in self._fixed_mates(e)]
+        if not mates:
+            leg = self.cast.wiring.leg_of.get(end, end)
+            key: Key = ("place", self.cast.rests.get(leg, NONE))
+            mates = [self.cells[key]] if key in self.cells else []
         return (mates[0].y if mates else 0.0), anchor, end
 
     def _siblings(self, end: int) -> list[int]:
@@ -246,6 +253,9 @@ class Columns:
         elif b.right_x <= a.left_x:
             points = bow(a.left_x, a.y, b.right_x, b.y)
         else:
-            upper, lower = (a, b) if a.y < b.y else (b, a)
-            points = bow(upper.x, upper.bottom, lower.x, lower.top)
+            # Two free halves one above the other: around, on the side away from their cables.
+            away = -1 if self.order.side_of.get(int(tail[1])) == LEFT else 1
+            x = max(a.right_x, b.right_x) if away > 0 else min(a.left_x, b.left_x)
+            out = x + away * BRACKET_PT
+            points = ((x, a.y), (out, a.y), (out, b.y), (x, b.y))
         self.strokes[key] = Stroke(key, tail, head, points)

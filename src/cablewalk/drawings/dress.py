@@ -97,8 +97,12 @@ class Wardrobe:
         tells = self.wiring.items[item].named
         if kind in ("bag", "person"):
             carried = kind == "bag" and config.state_name(item) == "carried"
+            inside = self._cables_in(config, item) if kind == "bag" else []
+            if inside:
+                tells = f"{tells} holds {', '.join(inside)}"
+            count = f" x{len(inside)}" if inside else ""
             tail = " CARRIED" if carried else ""
-            return Wear((kind,), (f"{name}{tail}",), tells)
+            return Wear((kind,), (f"{name}{count}{tail}",), tells)
         if kind == "cap":
             return Wear(("loose-cap",), (f"{name} {config.state_name(item).upper()}",), tells)
         look = config.state_name(item).replace("_", "-")
@@ -106,6 +110,14 @@ class Wardrobe:
         if look == "part-fastened":
             mark = f"{config.count[item]}/{self.wiring.fasteners[item]}"
         return Wear((look,), (f"{name} {mark}",), f"{tells}: {LOOKS[look].meaning}")
+
+    def _cables_in(self, config: Configuration, bag: int) -> list[str]:
+        """Return the ids of the harnesses all of whose legs are packed in a bag."""
+        return [
+            self.name(harness)
+            for harness, legs in self.wiring.legs_of.items()
+            if all(config.state_name(g) == "packed" and config.link[g] == bag for g in legs)
+        ]
 
     def _panel(self, found: Dress, config: Configuration, panel: int) -> None:
         if ("panel", panel) in found:
@@ -185,7 +197,7 @@ class Wardrobe:
         self, found: Dress, config: Configuration, harness: int, leg: int, kind: Kind, packed: bool
     ) -> None:
         role = self._role(harness, kind)
-        overlay = (f"line-{role}",) if role else ()
+        overlay = (f"line-{role}",) if role in ("old", "new") else ()
         half = self.wiring.half_of.get(leg, NONE)
         if half == NONE:
             found["half", leg] = Wear(("mated",), (f"{self.name(leg)} {LOOKS['hard-wired'].mark}",))

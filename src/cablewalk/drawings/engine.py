@@ -187,7 +187,9 @@ def _render_in_process(
 def _render_by_program(
     program: str, dot: str, fmt: str, dpi: int | None, engine: str
 ) -> tuple[bytes, list[str]]:
-    command = [program, f"-K{engine}", f"-T{fmt}"]
+    command = [program, f"-T{fmt}"]
+    if engine != LAID_OUT:
+        command.append(f"-K{engine}")
     if dpi is not None:
         command.append(f"-Gdpi={dpi}")
     done = subprocess.run(

@@ -26,8 +26,9 @@ def plain(text: str, limit: int) -> str:
     """
     if limit < 1:
         raise ValueError(f"a label of at most {limit} characters cannot be written")
-    shaped = (c for c in text if c.isspace() or unicodedata.category(c) not in _SHAPELESS)
-    line = " ".join("".join(shaped).split())
+    if not text.isprintable():
+        text = "".join(c for c in text if c.isspace() or unicodedata.category(c) not in _SHAPELESS)
+    line = " ".join(text.split())
     if len(line) > limit:
         line = line[: limit - 1].rstrip() + ELLIPSIS
     return line

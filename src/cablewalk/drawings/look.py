@@ -83,6 +83,7 @@ LOOKS: Final[dict[str, Look]] = {
     "cable": Look("", "solid", 0.8, "#4a4a4a", PAPER, INK, "stays as it is"),
     "cable-old": Look("✕", "dashed", 1.4, VERMILION, "#fbe5d8", INK, "is taken off"),
     "cable-new": Look("✚", "solid", 1.9, BLUE, BLUE, PAPER, "is put on"),
+    "cable-moved": Look("↔", "solid", 1.4, INK, "#e9e9e9", INK, "is moved"),
     "line-weak": Look("", "dotted", 1.6, ORANGE, meaning="a pair that is not surely joined"),
     # ---- small tags: switches, covers, bags and people
     "on": Look("ON", "solid", 1.2, INK, INK, PAPER, "closed"),
@@ -156,7 +157,7 @@ def edge_attributes(names: Iterable[str]) -> dict[str, str]:
     return {
         "style": look.line or "solid",
         "color": look.ink or INK,
-        "penwidth": f"{look.pen_pt or 1:g}",
+        "penwidth": f"{1 if look.pen_pt is None else look.pen_pt:g}",
     }
 
 

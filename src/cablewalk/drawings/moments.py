@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final
 
-from cablewalk.replay.change import Field
+from cablewalk.replay.change import Change, Field
 from cablewalk.replay.configuration import Configuration
 from cablewalk.schedule.tasks import PlannedStep
 from cablewalk.timeline.account import Account
@@ -53,7 +53,8 @@ def moments(account: Account) -> list[Moment]:
         config.apply(event.changes)
         for shift in event.shifts:
             views[shift.service] = shift.after
-        changed.setdefault(key, set()).update(c.item for c in event.changes if c.field in SEEN)
+        seen = (c.item for c in event.changes if _is_seen(trace, c))
+        changed.setdefault(key, set()).update(seen)
         shifts.setdefault(key, []).extend(event.shifts)
         if last[key] == n:
             found.append(
@@ -68,6 +69,12 @@ def moments(account: Account) -> list[Moment]:
                 )
             )
     return found
+
+
+def _is_seen(trace: Trace, change: Change) -> bool:
+    """Return whether a picture shows a change: not that somebody was busy."""
+    busy = change.field is Field.STATE and trace.wiring.items[change.item].kind == "person"
+    return change.field in SEEN and not busy
 
 
 def ending(trace: Trace, last: Moment) -> Moment:

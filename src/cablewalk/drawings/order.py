@@ -29,8 +29,8 @@ class Order:
 
     @property
     def channels(self) -> int:
-        """How many channels there are; a single column has one too, to its right."""
-        return max(1, len(self.columns) - 1)
+        """How many channels there are; one to the right of the last column too."""
+        return len(self.columns)
 
 
 def order_of(cast: Cast) -> Order:
@@ -111,6 +111,10 @@ def _sides(order: Order, cast: Cast, groups: list[tuple[list[int], set[int]]]) -
     for members, halves in groups:
         spots = sorted({order.column_of[home(wiring, h)] for h in halves})
         if len(spots) < 2:
+            if not spots:
+                legs = (leg for h in members for leg in cast.legs[h])
+                rests = (order.column_of.get(cast.rests[leg]) for leg in legs)
+                spots = [c for c in rests if c is not None]
             waiting.append((members, halves, spots[0] if spots else 0))
             continue
         _settle(order, cast, members, halves, spots[0])
@@ -119,8 +123,7 @@ def _sides(order: Order, cast: Cast, groups: list[tuple[list[int], set[int]]]) -
         known = {
             order.side_of.get(h) or _opposite(order.side_of.get(twin.get(h, NONE))) for h in halves
         }
-        last = len(order.columns) - 1
-        to_left = spot > 0 and (spot == last or (LEFT in known and RIGHT not in known))
+        to_left = spot > 0 and LEFT in known and RIGHT not in known
         _settle(order, cast, members, halves, spot - 1 if to_left else spot)
     for half in cast.halves:
         if half not in order.side_of:
@@ -130,7 +133,6 @@ def _sides(order: Order, cast: Cast, groups: list[tuple[list[int], set[int]]]) -
 
 
 def _settle(order: Order, cast: Cast, members: list[int], halves: set[int], channel: int) -> None:
-    channel = min(channel, order.channels - 1)
     for harness in members:
         order.channel_of[harness] = channel
     for half in halves:
@@ -165,6 +167,9 @@ def _leg_side(order: Order, cast: Cast, harness: int, leg: int) -> None:
     key = half if half != NONE else leg
     channel = order.channel_of[harness]
     if key in order.side_of:
+        return
+    if channel == len(order.columns) - 1:
+        order.side_of[key] = LEFT  # nothing stands on its other side
         return
     seen = {half}
     reach = [half]

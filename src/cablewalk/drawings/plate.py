@@ -27,7 +27,7 @@ PAGES: Final = {
     "a4": Page("A4", 297 / 25.4 * 72, 210 / 25.4 * 72),
     "letter": Page("Letter", 11 * 72, 8.5 * 72),
 }
-MARGIN_PT: Final = 18.0
+MARGIN_PT: Final = 16.0
 
 
 @dataclass(slots=True)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from functools import cache
+from functools import cache, lru_cache
 from typing import Final
 
 from cablewalk.drawings.beside import Line
@@ -47,7 +47,7 @@ _BOXES: Final = (
     "goes-on",
     "halo",
 )
-_TAGS: Final = ("cable", "cable-old", "cable-new")
+_TAGS: Final = ("cable", "cable-old", "cable-moved", "cable-new")
 _LINES: Final = ("routed", "packed", "in-hand", "loose", "restrained", "stowed", "pulled-aside")
 SIDE_ROW_PT: Final = LINE_PT + 0.4
 LEGEND_COLUMNS: Final = 7
@@ -250,20 +250,21 @@ def fitted(plate: Plate, dress: Dress) -> Dress:
     found: Dress = {}
     for key, wear in dress.items():
         cell = plate.cells.get(key)
-        if cell is None or not "".join(wear.lines).strip():
-            found[key] = wear
-            continue
-        room = cell.w - 1.0
-        lines: list[str] = []
-        for line in wear.lines[: cell.rows]:
-            if "carry" in key and cell.rows > 1:
-                lines += wrapped(line, room, cell.size_pt)
-            elif line.strip():
-                lines.append(clipped(line, room, cell.size_pt, cell.bold))
-        if len(lines) > cell.rows:
-            lines = [
-                *lines[: cell.rows - 1],
-                clipped(lines[cell.rows - 1] + "…", room, cell.size_pt),
-            ]
-        found[key] = wear._replace(lines=tuple(lines))
+        if cell is not None and wear.lines:
+            wear = _cut(wear, cell.w - 1.0, cell.rows, cell.size_pt, cell.bold, "carry" in key)
+        found[key] = wear
     return found
+
+
+@lru_cache(maxsize=8192)
+def _cut(wear: Wear, room: float, rows: int, size: float, bold: bool, wrap: bool) -> Wear:
+    """Return what is worn with its lines cut to a room; the same object where asked again."""
+    lines: list[str] = []
+    for line in wear.lines[:rows]:
+        if wrap and rows > 1:
+            lines += wrapped(line, room, size)
+        else:
+            lines.append(clipped(line, room, size, bold) if line.strip() else line)
+    if len(lines) > rows:
+        lines = [*lines[: rows - 1], clipped(lines[rows - 1] + "…", room, size)]
+    return wear._replace(lines=tuple(lines))

@@ -15,11 +15,11 @@ from cablewalk.drawings.plate import FONT_PT, LINE_PT, Dress, Key
 PAD: Final = 3.5
 ROW_GAP: Final = 1.4
 GAP: Final = 4.0
-LEAST_GAP_X: Final = 6.5
+LEAST_GAP_X: Final = 5.0
 """Between two things side by side, for the lines between them."""
-FAN_GAP_X: Final = 13.0
+FAN_GAP_X: Final = 11.0
 """Between legs and the tags of their cables."""
-TERSE_GAP_X: Final = 8.0
+TERSE_GAP_X: Final = 7.0
 HEADING_LIMIT_PT: Final = 78.0
 TERSE_LIMIT_PT: Final = 54.0
 HUB_LIMIT_PT: Final = 70.0

@@ -66,7 +66,7 @@ class Template:
             wear = dress.get(piece.key)
             if wear is not None:
                 # From one step to the next most things stay as they are.
-                if piece.worn != wear:
+                if piece.worn is not wear and piece.worn != wear:
                     piece.worn, piece.text = wear, piece.dressed(wear)
                 yield piece.text
 

@@ -181,7 +181,7 @@ class TraceReport(Report):
         description="Ids of items that other workers' actions are at work on at that moment; their "
         "joins are doubtful."
     )
-    asked: AskedRow = Field(description="What was asked about.")
+    asked: AskedRow = Field(description="The item or contact asked about.")
     way: tuple[WayRow, ...] = Field(
         description="Where it goes: of a half, leg, cap or feed, each contact or terminal that is "
         "not on the way of one before."

@@ -145,9 +145,9 @@ def _outages(
         if spell.to_s is not None and spell.to_s <= now_s:
             continue
         tightest = sorted(likely.readings[n], key=lambda r: r.margin_s)
-        least = tightest[0] if tightest else None
-        by = least.reconnect_by_s if least else None
-        margin = least.margin_s if least else None
+        tight = tightest[0] if tightest else None
+        by = tight.reconnect_by_s if tight else None
+        margin = tight.margin_s if tight else None
         risk = worst_margin.get(spell.service)
         rows.append(
             OutageForecast(
@@ -155,8 +155,8 @@ def _outages(
                 from_pet=pet(likely.phase, spell.from_s),
                 back_pet=None if spell.to_s is None else pet(likely.phase, spell.to_s),
                 dark_min=minutes(spell.duration_s(likely.end_s)),
-                allowed_min=minutes(seconds(least.clock.allowed_min)) if least else None,
-                source=least.clock.source if least else "",
+                allowed_min=minutes(seconds(tight.clock.allowed_min)) if tight else None,
+                source=tight.clock.source if tight else "",
                 margin_min=None if margin is None else minutes(margin),
                 worst_margin_min=None if risk is None else minutes(risk),
                 reconnect_by_pet=None if by is None else pet(likely.phase, by),

@@ -9,12 +9,16 @@ from cablewalk.reports.base import REPORT_VERSION
 from cablewalk.reports.checked import CheckReport
 from cablewalk.reports.heading import Report
 from cablewalk.reports.outages import OutagesReport
+from cablewalk.reports.asked import TraceReport
 from cablewalk.reports.replay import ReplayReport
+from cablewalk.reports.tables import TablesReport
 
 REPORTS: Final[dict[str, type[Report]]] = {
     "check": CheckReport,
     "replay": ReplayReport,
     "outages": OutagesReport,
+    "trace": TraceReport,
+    "tables": TablesReport,
 }
 """Word in the field ``report`` to the model."""
 

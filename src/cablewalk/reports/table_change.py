@@ -56,7 +56,8 @@ class ChangeRow(Part):
     was: str = Field(description="How it stood, in words.")
     now: str = Field(description="How it stands, in words.")
     strings: tuple[str, ...] = Field(
-        description="Strings that run over it: before where it is removed, else after."
+        description="Strings that run over it: before where it is removed, before or after where "
+        "it was disturbed, else after."
     )
     retest: tuple[str, ...] = Field(
         description="Services with strings over it that were disturbed and not verified since, "

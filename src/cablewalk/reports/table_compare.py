@@ -83,7 +83,9 @@ class Difference:
             label = wiring.items[wiring.items[part].owner].label
         moment = self.before if section == "removed" else self.after
         place = moment.place(item if at == NONE else at)
-        runs = set().union(*(self.over[section != "removed"].get(n, set()) for n in over))
+        # Over what was disturbed there runs, for a retest, also what ran before and is down now.
+        sides = {"removed": self.over[:1], "disturbed": self.over}.get(section, self.over[1:])
+        runs = set().union(*(side.get(n, set()) for side in sides for n in over))
         near = item if at == NONE else at
         rank = (near, item)
         if wiring.items[near].kind in ("half", "leg"):

@@ -1,0 +1,98 @@
+"""``cablewalk asrun correct``."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Final
+
+import click
+
+from cablewalk.cli.asrun_common import LOG, Fail, Telling, clean, moment, record_options
+from cablewalk.cli.asrun_recorded import record
+
+if TYPE_CHECKING:
+    from cablewalk.logbook.run import Run
+    from cablewalk.walk.asrun_entry import Entry
+    from cablewalk.walk.asrun_state import Tracked
+
+OUTCOMES: Final = ("done", "differently", "part-engaged", "failed", "skipped")
+
+
+def key_of(number: str) -> tuple[int, int]:
+    """Return ``1.17`` as phase and serial; a bare serial is one of the first phase."""
+    phase, dot, serial = number.rpartition(".")
+    if serial.isdecimal() and len(serial) < 10 and (phase.isdecimal() if dot else not phase):
+        return (int(phase[:9]) - 1 if dot else 0), int(serial)
+    raise Fail(f"'{number}' is no number of an entry, such as 1.17")
+
+
+@click.command("correct")
+@LOG
+@click.argument("number", metavar="ENTRY")
+@click.option("--void", is_flag=True, help="It never happened.")
+@click.option("--outcome", type=click.Choice(OUTCOMES), help="What the outcome was.")
+@click.option("--action", metavar="TEXT", help="What was done.")
+@record_options
+@click.pass_context
+def command(
+    context: click.Context,
+    /,
+    log: Path,
+    number: str,
+    void: bool,
+    outcome: str | None,
+    action: str | None,
+    **told: Any,
+) -> None:
+    """Correct an entry by an entry of its own; what is not given stays as it was.
+
+    Both stay in the log. Entries that the correction makes impossible are told as findings.
+
+    \b
+    Examples:
+      cablewalk asrun correct outing-1.log 1.17 --pet 2:11 -m "read off the wrong clock"
+      cablewalk asrun correct outing-1.log 1.18 --void -m "recorded twice"
+    """
+    telling = Telling(**told)
+    key = key_of(number)
+
+    def draft(run: Run) -> list[Entry]:
+        from cablewalk.logbook.amend import correction
+
+        said = telling.said(run.tracked)
+        changed = _changed(run.tracked, telling, outcome, action, key[0])
+        if not changed and not void:
+            raise Fail("say what was otherwise, or --void")
+        return [correction(run.tracked, key, changed, said, void)]
+
+    record(context, log, draft, telling.seen)
+
+
+def _changed(
+    tracked: Tracked, telling: Telling, outcome: str | None, action: str | None, phase: int
+) -> dict[str, Any]:
+    """Return the fields that were given."""
+    from cablewalk.logbook.words import action_of
+
+    changed: dict[str, Any] = {}
+    if outcome is not None:
+        changed["outcome"] = "done differently" if outcome == "differently" else outcome
+    if action is not None:
+        changed["action"] = action_of(clean(action), clean(telling.reason))
+    if telling.pet is not None or telling.utc is not None:
+        changed["utc_s"] = moment(tracked, telling.pet, telling.utc, phase)
+    if telling.began is not None:
+        changed["began_s"] = moment(tracked, telling.began, None, phase)
+    if telling.took is not None:
+        raise click.UsageError("correct the beginning with --began")
+    if telling.who:
+        changed["actors"] = telling.who
+    for name, value in (
+        ("witness", telling.witness or None),
+        ("inspection", telling.inspection or None),
+        ("lock_verified", telling.lock),
+        ("cap_fitted", telling.cap),
+    ):
+        if value is not None:
+            changed[name] = clean(value) if isinstance(value, str) else value
+    return changed

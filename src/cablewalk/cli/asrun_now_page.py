@@ -1,0 +1,131 @@
+"""Where we are, as text."""
+
+from __future__ import annotations
+
+from cablewalk.cli.page import Page
+from cablewalk.cli.phrases import PREDICTED, count_line, h_mm, tell
+from cablewalk.reports.asrun_log import EntryRow, LogReport
+from cablewalk.reports.asrun_now import ActorRow, NowReport, RunningClock
+
+
+def log_head(page: Page, title: str, report: LogReport) -> None:
+    """Add what log it is, as of when, and any damage to it."""
+    log = report.log
+    page.add(f"{title}  {log.phase} on {log.baseline}", style="head")
+    page.add(
+        f"PET {report.now_pet}  {report.now_utc}   {log.events} events   {log.file}   "
+        f"head {log.head[:16]}", 2,
+    )  # fmt: skip
+    for fault in log.damage:
+        page.add(f"!! THE LOG IS DAMAGED: {fault} ('cablewalk asrun check')", style="loud")
+
+
+def late(minutes: float | None) -> str:
+    """Return minutes behind the plan in words; empty where nobody knows."""
+    if minutes is None:
+        return ""
+    if abs(minutes) < 0.5:
+        return "on time"
+    return f"{h_mm(abs(minutes))} {'behind' if minutes > 0 else 'ahead'}"
+
+
+def entry_line(row: EntryRow) -> str:
+    """Return an entry in one line."""
+    named = f"{row.step}/{row.action_number}  " if row.action_number else ""
+    outcome = f": {row.outcome}" if row.outcome else ""
+    reason = f" - {row.reason}" if row.reason else ""
+    who = f"  [{', '.join(row.actors)}]" if row.actors else ""
+    mark = f"corrects {row.corrects}: " if row.corrects else ""
+    return f"{row.number:<6} {row.pet:>6}  {named}{mark}{row.text}{outcome}{reason}{who}"
+
+
+def entries(page: Page, title: str, rows: tuple[EntryRow, ...]) -> None:
+    """Add a list of entries beneath a heading; nothing where there is none."""
+    if rows:
+        page.head(title)
+        for row in rows:
+            page.add(entry_line(row), 2, 16)
+
+
+def now_page(report: NowReport) -> Page:
+    """Return the report as a page."""
+    page = Page()
+    log_head(page, "NOW", report)
+    page.add(f"{report.actions_over} of {report.actions_planned} planned actions over", 2)
+    _down(page, report)
+    if report.not_whole:
+        page.head("UP, BUT NOT WHOLE OR NOT PROVEN")
+        for row in report.not_whole:
+            own = [s.string for s in row.strings if s.unproven]
+            strings = f"  (to be verified: {' '.join(own)})" if own else ""
+            page.add(f"{row.service} ({row.kind}): {row.state}{strings}", 2)
+    page.head("WHO, AND WHAT COMES NEXT")
+    for actor in report.actors:
+        _actor(page, actor)
+    entries(page, "TRIED, AND NOT DONE", report.unfinished)
+    entries(page, "SKIPPED", report.skipped)
+    entries(page, "OPEN ITEMS", report.open_items)
+    entries(page, "LAST ENTRIES", report.last)
+    findings(page, report)
+    return page
+
+
+def findings(page: Page, report: LogReport) -> None:
+    """Add the findings of a log in full."""
+    page.head(f"FINDINGS: {count_line(report.findings)}")
+    for finding in report.findings:
+        tell(page, finding, 2)
+
+
+def _down(page: Page, report: NowReport) -> None:
+    if not report.down:
+        page.head("EVERY SERVICE IS UP")
+        return
+    page.head("DOWN NOW", style="loud")
+    page.add(f"  {'SERVICE':<22} {'DARK':>7} {'SINCE':>8} {'CLOCK':>7} {'LEFT':>7}  RECONNECT BY")
+    for row in report.down:
+        page.add(down_line(row), 2, 4, style="loud" if (row.left_min or 0) < 0 else "")
+    if any(row.left_min is not None for row in report.down):
+        page.add(PREDICTED, 2)
+
+
+def down_line(row: RunningClock) -> str:
+    """Return a service that is down in one line, its clock as it runs."""
+    out = row.outage
+    clock = "" if out.clock_min is None else h_mm(out.clock_min)
+    left = "" if row.left_min is None else h_mm(row.left_min)
+    by = ""
+    if out.reconnect_by_pet is not None:
+        by = f"{out.reconnect_by_pet.pet} ({row.reconnect_by_utc})"
+    since = "before" if row.since_before else out.from_pet.pet
+    line = f"{out.service:<22} {h_mm(row.dark_min):>7} {since:>8} {clock:>7} {left:>7}  {by}"
+    if row.since_before:
+        line += f"  dark since before this log, {row.dark_min / 60:.1f} h"
+    if out.to_pet is not None:
+        line += f"  counts as back at {out.to_pet.pet}"
+    return line.rstrip()
+
+
+def _actor(page: Page, actor: ActorRow) -> None:
+    roles = f" ({', '.join(actor.roles)})" if actor.roles else ""
+    place = f"at {actor.place}" if actor.place else "at no place of the work"
+    holds = f", holds {' '.join(actor.holds)}" if actor.holds else ""
+    behind = late(actor.behind_min)
+    page.add(f"{actor.person}{roles}  {place}{holds}{'  ' + behind if behind else ''}", 2,
+             style="head")  # fmt: skip
+    if actor.last_number:
+        page.field("last", f"{actor.last_pet}  {actor.last_text}", 6, 7)
+    if actor.next_step is None:
+        page.field("next", "nothing is left of the plan", 6, 7)
+        return
+    waits = f"  - waits for {', '.join(actor.waits_for)}" if actor.waits_for else ""
+    planned = f" (planned {actor.next_planned_pet})" if actor.next_planned_pet else ""
+    page.field(
+        "next",
+        f"{actor.next_step}/{actor.next_action_number} {actor.next_text}{planned}{waits}",
+        6,
+        7,
+    )
+    page.field("say", actor.next_say, 6, 7)
+    for caution in actor.next_cautions:
+        page.field("CAUTION", caution, 6, 9)

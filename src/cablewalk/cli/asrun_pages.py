@@ -1,0 +1,160 @@
+"""Forecast, comparison, connector log and hand-over as text."""
+
+from __future__ import annotations
+
+from cablewalk.cli.asrun_now_page import entries, findings, late, log_head
+from cablewalk.cli.page import Page
+from cablewalk.cli.phrases import PREDICTED, h_mm, tell
+from cablewalk.reports.asrun_compare import CompareReport
+from cablewalk.reports.asrun_connectors import ConnectorReport
+from cablewalk.reports.asrun_forecast import ForecastReport, OutageForecast
+from cablewalk.reports.asrun_handover import HandoverReport
+
+
+def forecast_page(report: ForecastReport) -> Page:
+    """Return the forecast as a page."""
+    page = Page()
+    log_head(page, "FORECAST", report)
+    page.add(
+        f"over at PET {report.end_pet} (planned {report.planned_end_pet}: "
+        f"{late(report.behind_min)}; at worst {report.worst_end_pet})", 2, style="head",
+    )  # fmt: skip
+    risk = [row for row in report.outages if row.at_risk]
+    if risk:
+        page.head("CLOCKS AT RISK", style="loud")
+        for row in risk:
+            page.add(_outage(row), 2, 6, style="loud")
+    calm = [row for row in report.outages if not row.at_risk]
+    if calm:
+        page.head("OUTAGES, NOW AND TO COME")
+        for row in calm:
+            page.add(_outage(row), 2, 6)
+    page.head("STILL TO DO")
+    for step in report.steps:
+        behind = late(step.behind_min)
+        page.add(
+            f"{step.begin_pet:>6} → {step.end_pet:>6}  {step.step:<8} {', '.join(step.people):<16} "
+            f"{behind:<12} {step.say}", 2, 28,
+        )  # fmt: skip
+        for text in step.impossible:
+            page.add(f"IMPOSSIBLE: {text}", 18, style="loud")
+    if not report.steps:
+        page.add("nothing", 2)
+    if report.get_aheads:
+        page.head("GET-AHEADS, BY PRIORITY")
+    for extra in report.get_aheads:
+        says = f"fits, adds {h_mm(extra.adds_min)}" if extra.fits else f"no: {extra.why_not}"
+        page.add(f"{extra.id:<22} {extra.title}: {says}", 2, 4)
+    if report.to_come:
+        page.head("WHAT THE REST WILL BRING")
+        for finding in report.to_come:
+            tell(page, finding, 2)
+    page.blank()
+    page.add(PREDICTED)
+    return page
+
+
+def _outage(row: OutageForecast) -> str:
+    back = f"back {row.back_pet}" if row.back_pet else "not back in this phase"
+    text = f"{row.service:<22} down {row.from_pet}, {back}, dark {h_mm(row.dark_min)}"
+    if row.allowed_min is not None and row.margin_min is not None:
+        text += f" of {h_mm(row.allowed_min)} allowed ({row.source}); margin {h_mm(row.margin_min)}"
+        if row.worst_margin_min is not None:
+            text += f", at worst {h_mm(row.worst_margin_min)}"
+        text += f"; reconnect no later than {row.reconnect_by_pet} ({row.reconnect_by_utc})"
+    return text
+
+
+def compare_page(report: CompareReport) -> Page:
+    """Return the comparison as a page."""
+    page = Page()
+    log_head(page, "AS RUN AGAINST PLAN", report)
+    page.add(", ".join(f"{n} {word}" for word, n in report.outcomes.items()), 2)
+    page.head(f"{'PLANNED':>15} {'AS RUN':>16} {'LATE':>7}  ACTION")
+    for row in report.actions:
+        planned = f"{row.planned_begin_pet or ''} → {row.planned_end_pet or ''}"
+        done = "" if row.begin_pet is None else f"{row.begin_pet} → {row.end_pet}"
+        by = "~" if row.begin_assumed else " "
+        late_by = "" if row.late_min is None else h_mm(row.late_min)
+        page.add(
+            f"{planned:>15} {by}{done:>15} {late_by:>7}  {row.step}/{row.action_number} "
+            f"{row.planned_text}{'' if row.outcome == 'done' else ': ' + row.outcome}", 0, 42,
+        )  # fmt: skip
+        if row.done_text:
+            page.add(f"instead: {row.done_text}", 42)
+        for text in row.deviations:
+            page.add(text, 42, style="head")
+    entries(page, "NOT IN THE PLAN", report.unplanned)
+    entries(page, "CORRECTIONS", report.corrections)
+    page.blank()
+    page.add("~ nobody said when it began: as early as estimates and log allow")
+    return page
+
+
+def connector_page(report: ConnectorReport) -> Page:
+    """Return the connector log as a page."""
+    page = Page()
+    log_head(page, "CONNECTOR LOG", report)
+    if not report.halves:
+        page.head("Nothing was mated or demated.")
+    for half in report.halves:
+        label = f" ({half.label})" if half.label and half.label != half.half else ""
+        limit = "nobody gives a limit" if half.limit is None else (
+            f"limit {half.limit} ({half.source}), {half.left} left"
+        )  # fmt: skip
+        over = half.left is not None and half.left < 0
+        page.head(
+            f"{half.half}{label}: {half.mates} mates in all ({half.mates_at_start} before), "
+            f"{half.demates} demates here; {limit}",
+            style="loud" if over else "head",
+        )
+        for row in report.entries:
+            if row.half != half.half:
+                continue
+            parts = [
+                f"{row.number:<6} {row.utc} PET {row.pet:>6}  {row.step:<8} {row.did:<7}"
+                f" {row.mate:<10} {row.outcome}; {row.state}; mates {row.mates}",
+                f"by {', '.join(row.by) or 'nobody named'}",
+                f"witness {row.witness or '-'}",
+                f"lock {row.lock_verified or '-'}",
+                f"cap {row.cap_fitted or '-'}",
+                f"inspection {row.inspection or '-'}",
+            ]
+            page.add("; ".join(parts + ([row.reason] if row.reason else [])), 2, 8)
+    return page
+
+
+def handover_page(report: HandoverReport) -> Page:
+    """Return the hand-over as a page."""
+    page = Page()
+    log_head(page, "HAND-OVER", report)
+    page.add(f"as left {report.left_utc}; head of the log {report.log.head}", 2)
+    if report.dark:
+        page.head("DARK AS LEFT", style="loud")
+    for dark in report.dark:
+        by = f", lost by {dark.lost_by}" if dark.lost_by else ", down before this log"
+        page.add(
+            f"{dark.service}: {h_mm(dark.dark_min)} up to {report.dark_until_utc}, since "
+            f"{dark.since_utc}{by}", 2,
+        )  # fmt: skip
+    entries(page, "OPEN ITEMS", report.open_items)
+    entries(page, "TRIED, AND NOT DONE", report.unfinished)
+    entries(page, "SKIPPED", report.skipped)
+    entries(page, "FOUND OTHERWISE", report.found)
+    if report.not_done:
+        page.head(f"NEVER RECORDED: {len(report.not_done)} planned actions")
+        page.add(" ".join(report.not_done), 2)
+    page.head("TO BE TESTED" if report.retest else "NOTHING IS OWED A TEST")
+    for test in report.retest:
+        by = f"; disturbed by {', '.join(test.disturbed_by)}" if test.disturbed_by else ""
+        page.add(f"{test.service} ({test.state}): strings {' '.join(test.strings)}{by}", 2)
+    if report.actual_minutes:
+        page.head("MINUTES REALLY TAKEN, of actions whose beginning was told")
+        page.add(f"{'KIND':<14} {'N':>3} {'LEAST':>7} {'MEDIAN':>7} {'MOST':>7} {'PLANNED':>8}", 2)
+    for row in report.actual_minutes:
+        page.add(
+            f"{row.verb:<14} {row.count:>3} {row.least_min:>7.1f} {row.median_min:>7.1f} "
+            f"{row.most_min:>7.1f} {row.planned_min:>8.1f}", 2,
+        )  # fmt: skip
+    findings(page, report)
+    return page

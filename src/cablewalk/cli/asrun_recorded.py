@@ -1,0 +1,130 @@
+"""Recording, and telling at once what it did and what it makes of the plan."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from cablewalk.cli.asrun_common import facts_of, opened
+from cablewalk.cli.console import print_rows, say
+from cablewalk.cli.inputs import ERRORS
+from cablewalk.cli.page import Page
+
+if TYPE_CHECKING:
+    from cablewalk.logbook.look import Draft, LookAgain
+    from cablewalk.logbook.run import Plans, Run
+    from cablewalk.timeline.account import Account
+    from cablewalk.walk.asrun_entry import Entry
+    from cablewalk.walk.asrun_state import Tracked
+
+
+def record(
+    context: click.Context, path: Path, draft: Draft, seen: int | None, by_next: str = ""
+) -> None:
+    """Record what ``draft`` makes of the log, and print what came of it."""
+    with opened(path, write=True) as log:
+        from cablewalk.logbook.look import LookAgain
+        from cablewalk.logbook.look import record as add
+        from cablewalk.logbook.run import plans_of, run_of
+
+        plans = plans_of(log.documents)
+        try:
+            before, added = add(log, plans, draft, seen, by_next)
+        except LookAgain as again:
+            _look_again(plans, again)
+            context.exit(ERRORS)
+            return
+        after = run_of(log, plans)
+    print_rows(_page(path, before, after, added).rows)
+
+
+def _look_again(plans: Plans, again: LookAgain) -> None:
+    from cablewalk.reports.asrun_log import entry_row
+    from cablewalk.walk.asrun import track
+
+    say("Nothing was recorded. Since you looked, this was recorded:", err=True)
+    tracked = track(plans.ground, plans.procedures, again.news)
+    for entry in again.news:
+        row = entry_row(tracked, entry)
+        say(
+            f"  {row.number}  {row.pet:>6}  {row.step} {row.text}: {row.outcome}  "
+            f"[{', '.join(row.actors)}, entered by {row.entered_by}]",
+            err=True,
+        )
+    say(
+        f"Look again ('cablewalk asrun now'); if it still holds, say it again with --seen "
+        f"{again.seq}.",
+        err=True,
+    )
+
+
+def _page(path: Path, before: Run, after: Run, added: Sequence[Entry]) -> Page:
+    from cablewalk.reports.asrun_log import entry_row
+    from cablewalk.timeline.asrun import asrun_account
+
+    tracked = after.tracked
+    account = asrun_account(tracked, tracked.trace.end_s)
+    page = Page()
+    keys = {entry.corrects or entry.key for entry in added}
+    for entry in added:
+        row = entry_row(tracked, entry)
+        named = f"{row.step}/{row.action_number}  " if row.action_number else ""
+        who = f"  [{', '.join(row.actors)}]" if row.actors else ""
+        corrects = f"corrects {row.corrects}: " if row.corrects else ""
+        void = "it never happened" if row.void else row.text
+        outcome = f": {row.outcome}" if row.outcome and not row.void else ""
+        page.add(f"{row.number:<6} {row.pet:>6}  {named}{corrects}{void}{outcome}{who}")
+    _shifts(page, account, keys)
+    _findings(page, before.tracked, tracked)
+    if tracked.phases and before.tracked.phases:
+        _rest(page, before.tracked, tracked)
+    page.add(f"{facts_of(path, after).events} events", 7)
+    return page
+
+
+def _shifts(page: Page, account: Account, keys: set[tuple[int, int]]) -> None:
+    from cablewalk.reports.standing import shift_row
+
+    for event in account.trace.events:
+        if (event.task.phase, event.task.serial) not in keys:
+            continue
+        for shift in event.shifts:
+            row = shift_row(account, event, shift)
+            if row is None:
+                continue
+            loud = row.tag == "LOST" and not row.planned
+            text = f"{row.tag:<9} {row.service} ({row.kind}): {row.before} → {row.after}"
+            page.add(f"!! NOT PLANNED !! {text}" if loud else text, 7, style="loud" if loud else "")
+
+
+def _findings(page: Page, before: Tracked, after: Tracked) -> None:
+    known = {(f.rule, f.found) for f in before.findings}
+    for finding in after.findings:
+        if finding.severity > 1 and (finding.rule, finding.found) not in known:
+            style = "loud" if finding.severity > 2 else ""
+            page.add(
+                f"{str(finding.severity).upper()} {finding.rule}: {finding.sentence()}",
+                7,
+                style="loud" if style else "",
+            )
+
+
+def _rest(page: Page, before: Tracked, after: Tracked) -> None:
+    """Tell what of the rest of the plan is no longer possible, and which clocks it overruns."""
+    from cablewalk.timeline.forecast import forecast
+
+    now = after.trace.end_s
+    new, old = forecast(after, now), forecast(before, before.trace.end_s)
+    known = {(r.task.step_id, r.text) for r in old.refused}
+    for refused in new.refused:
+        if (refused.task.step_id, refused.text) not in known:
+            page.add(
+                f"THE PLAN: step {refused.task.step_id} becomes impossible: {refused.task.verb}: "
+                f"{refused.text}", 7, style="loud",
+            )  # fmt: skip
+    services = after.ground.wiring.services
+    for service, _ in sorted(new.exceeded - old.exceeded):
+        page.add(f"THE PLAN: the clock of {services[service].id} will be exceeded", 7, style="loud")

@@ -1,0 +1,194 @@
+"""The live view as a page: read-only, on the loopback address, without scripts."""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Callable, Sequence
+from html import escape
+from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
+from typing import TYPE_CHECKING, Final
+
+import click
+
+from cablewalk.cli.asrun_common import Fail, json_of
+from cablewalk.cli.asrun_now_page import entry_line, late
+from cablewalk.cli.phrases import PREDICTED, h_mm
+from cablewalk.files.wording import inert
+
+if TYPE_CHECKING:
+    from cablewalk.reports.asrun_now import NowReport
+
+LOOPBACK: Final = "127.0.0.1"
+_HEADERS: Final = (
+    ("Cache-Control", "no-store"),
+    ("Content-Security-Policy", "default-src 'none'; style-src 'unsafe-inline'; "
+                                "frame-ancestors 'none'; base-uri 'none'; form-action 'none'"),
+    ("X-Content-Type-Options", "nosniff"),
+    ("Referrer-Policy", "no-referrer"),
+)  # fmt: skip
+_STYLE: Final = """
+body{font:1.25rem/1.4 system-ui,sans-serif;margin:1.5rem;color:#111;background:#fff}
+h1{font-size:3rem;margin:0}h2{font-size:1.5rem;margin:1.5rem 0 .3rem;border-bottom:2px solid #111}
+table{border-collapse:collapse;width:100%}th,td{text-align:left;padding:.2rem .8rem .2rem 0;
+vertical-align:top;border-bottom:1px solid #bbb}.tag{font-weight:bold;border:2px solid #111;
+padding:0 .4rem;white-space:nowrap}.loud .tag{background:#111;color:#fff}.quiet{color:#555}
+""".strip()
+
+
+def serve(
+    report: Callable[[], NowReport],
+    port: int,
+    every: float,
+    ready: Callable[[str], None],
+    stop: threading.Event | None = None,
+) -> None:
+    """Serve the page until interrupted, or until ``stop`` is set.
+
+    Args:
+        report: makes the report anew.
+        port: 0 takes any that is free.
+        every: seconds after which the page asks again.
+        ready: told the page's address once it can be reached.
+    """
+    lock = threading.Lock()
+
+    class Handler(BaseHTTPRequestHandler):
+        server_version, sys_version = "cablewalk", ""
+
+        def do_GET(self) -> None:
+            self._answer(body=True)
+
+        def do_HEAD(self) -> None:
+            self._answer(body=False)
+
+        def _answer(self, body: bool) -> None:
+            host = self.headers.get("Host", "").rpartition(":")[0]
+            if host not in (LOOPBACK, "localhost"):
+                # A page elsewhere that got its name pointed here must not read the log.
+                self._send(403, "text/plain", "only for this machine\n", body)
+                return
+            path = self.path.partition("?")[0]
+            if path not in ("/", "/now.json"):
+                self._send(404, "text/plain", "there is / and /now.json\n", body)
+                return
+            try:
+                with lock:
+                    now = report()
+            except click.ClickException as problem:
+                self._send(500, "text/plain", f"{problem.format_message()}\n", body)
+                return
+            if path == "/":
+                self._send(200, "text/html", html_of(now, every), body)
+            else:
+                self._send(200, "application/json", json_of(now), body)
+
+        def _send(self, status: int, kind: str, text: str, body: bool) -> None:
+            raw = text.encode()
+            self.send_response(status)
+            self.send_header("Content-Type", f"{kind}; charset=utf-8")
+            self.send_header("Content-Length", str(len(raw)))
+            for name, value in _HEADERS:
+                self.send_header(name, value)
+            self.end_headers()
+            if body:
+                self.wfile.write(raw)
+
+        def log_message(self, format: str, *args: object) -> None:
+            """Say nothing: the terminal is for the address alone."""
+
+    try:
+        server = ThreadingHTTPServer((LOOPBACK, port), Handler)
+    except OSError as error:
+        reason = (error.strerror or str(error)).lower()
+        raise Fail(f"port {port} of {LOOPBACK} cannot be used: {reason}") from error
+    server.daemon_threads = True
+    with server:
+        ready(f"http://{LOOPBACK}:{server.server_address[1]}/")
+        if stop is not None:
+            threading.Thread(target=_end, args=(server, stop), daemon=True).start()
+        server.serve_forever(poll_interval=0.2)
+
+
+def _end(server: ThreadingHTTPServer, stop: threading.Event) -> None:
+    stop.wait()
+    server.shutdown()
+
+
+def html_of(report: NowReport, every: float) -> str:
+    """Return the page."""
+    log = report.log
+    parts = [
+        "<!DOCTYPE html><html lang='en'><head><meta charset='utf-8'>",
+        f"<meta http-equiv='refresh' content='{max(1, round(every))}'>",
+        f"<title>{_e(log.phase)} PET {_e(report.now_pet)}</title><style>{_STYLE}</style></head>",
+        f"<body><h1>PET {_e(report.now_pet)}</h1>",
+        f"<p>{_e(log.phase)} on {_e(log.baseline)}, {_e(report.now_utc)}; {report.actions_over} of "
+        f"{report.actions_planned} planned actions over; {log.events} events</p>",
+    ]
+    parts += [f"<p class='loud'><span class='tag'>DAMAGED</span> {_e(f)}</p>" for f in log.damage]
+    parts += [_down(report), _actors(report)]
+    if report.not_whole:
+        rows = [(f"<span class='tag'>{_e(r.state.upper())}</span>", _e(f"{r.service} ({r.kind})"))
+                for r in report.not_whole]  # fmt: skip
+        parts.append(_table("Up, but not whole or not proven", (), rows))
+    for title, entries in (
+        ("Tried, and not done", report.unfinished),
+        ("Open items", report.open_items),
+        ("Last entries", tuple(reversed(report.last))),
+    ):
+        if entries:
+            parts.append(_table(title, (), [(_e(entry_line(row)),) for row in entries]))
+    loud = [f for f in report.findings if f.severity == "error"]
+    if loud:
+        parts.append(_table("Errors", (), [(_e(f"{f.rule}: {f.found}"),) for f in loud]))
+    return "\n".join([*parts, "</body></html>\n"])
+
+
+def _down(report: NowReport) -> str:
+    if not report.down:
+        return "<h2>Every service is up</h2>"
+    rows = []
+    for row in report.down:
+        out = row.outage
+        over = row.left_min is not None and row.left_min < 0
+        by = f"{out.reconnect_by_pet.pet} ({row.reconnect_by_utc})" if out.reconnect_by_pet else ""
+        before = f" ({row.dark_min / 60:.1f} h, since before this log)" if row.since_before else ""
+        rows.append((
+            f"<span class='tag'>{'OVER' if over else 'DOWN'}</span>",
+            _e(f"{out.service} ({out.kind})"),
+            _e(h_mm(row.dark_min) + before),
+            "" if out.clock_min is None else _e(h_mm(out.clock_min)),
+            "" if row.left_min is None else _e(h_mm(row.left_min)),
+            _e(by),
+        ))  # fmt: skip
+    heads = ("", "Service", "Dark", "Clock", "Left", "Reconnect no later than")
+    return _table("Down now", heads, rows, "loud") + f"<p class='quiet'>{_e(PREDICTED)}</p>"
+
+
+def _actors(report: NowReport) -> str:
+    rows = []
+    for actor in report.actors:
+        roles = f" ({', '.join(actor.roles)})" if actor.roles else ""
+        coming = "nothing is left of the plan"
+        if actor.next_step:
+            waits = f" - waits for {', '.join(actor.waits_for)}" if actor.waits_for else ""
+            coming = f"{actor.next_step}/{actor.next_action_number} {actor.next_text}{waits}"
+        rows.append((
+            _e(actor.person + roles), _e(actor.place or "-"), _e(" ".join(actor.holds)),
+            _e(late(actor.behind_min)), _e(coming),
+        ))  # fmt: skip
+    return _table("Who, and what comes next", ("Who", "Where", "Holds", "Plan", "Next"), rows)
+
+
+def _table(
+    title: str, heads: tuple[str, ...], rows: Sequence[tuple[str, ...]], kind: str = ""
+) -> str:
+    """Return a heading and a table; the cells are HTML already."""
+    head = "".join(f"<th>{_e(h)}</th>" for h in heads)
+    body = "".join("<tr>" + "".join(f"<td>{c}</td>" for c in row) + "</tr>" for row in rows)
+    lead = f"<tr>{head}</tr>" if heads else ""
+    return f"<h2>{_e(title)}</h2><table class='{kind}'>{lead}{body}</table>"
+
+
+def _e(text: str) -> str:
+    return escape(inert(text))
