@@ -39,5 +39,6 @@ def test_command_prints_what_is_shown(
 def test_set_up_commands_come_first() -> None:
     blocks = re.findall(r"```(\w+)\n(.*?)```", README, re.S)
     assert [kind for kind, _ in blocks[:2]] == ["sh", "sh"]
-    assert "cablewalk outages" in blocks[0][1]
+    for command in ("outages", "draw", "tables"):
+        assert f"cablewalk {command} $DEMO" in blocks[0][1]
     assert "pytest" in blocks[1][1]
