@@ -50,16 +50,31 @@ places:
         feeds:
           F1: {hi: out_hi, ret: out_ret, volts: 28, input: in_hi in_ret, accepts: SRC,
                parallel_with: [BAT, CONV], grounded: true, limit_a: 1e-7}
+        draws: {in: {hi: in_hi, ret: in_ret, passes: F1, efficiency: 0.9, source: maker}}
       LOAD: load
       ODD: {kind: load, terminals: a b c d, isolated: [[a, b], [c, d]], bonded: false,
-            halves: {H6: pwr4 pin}, label: ODD, where: up}
+            halves: {H6: pwr4 pin}, label: ODD, where: up,
+            draws: {x: {hi: a, ret: b, power_w: 40, min_volts: 24.5, source: maker},
+                    y: {hi: c, ret: d, ohm: 12, source: maker},
+                    z: {hi: a, ret: d, amps: 0.5, source: "seen: bench"}}}
       PAIR: {kind: source, terminals: p q, feeds: {self: {hi: p, ret: q, volts: 5}}}
     switches: {S1: , S2: {commanded_through: TLM, by_hand: true, label: S, where: w}}
     covers:
       C1: {fasteners: 4}
       C2: {fasteners: 6, captive: false, over: [H0, H1], over_segments: W2.main W3.a,
            label: c, where: d}
-    zones: {Z1: {services: HEAT, label: z, where: y}, Z2: {services: [HEAT, TLM]}}
+    zones:
+      Z1: {services: HEAT, label: z, where: y}
+      Z2:
+        services: [HEAT, TLM]
+        thermal: {source: study, heat_capacity_j_per_k: 45000, conductance_w_per_k: 0.5,
+                  sink_c: -60, radiating_m2: 0.1, space_c: -100, start_c: 12.5, biot: 0.02,
+                  heaters: {HEAT: {power_w: 60, on_below_c: 5, off_above_c: 10}},
+                  limit_low: {value_c: -10, source: rule 3},
+                  limit_high: {value_c: 40, source: rule 4}}
+      Z3:
+        thermal: {source: telemetry, sink_c: 0,
+                  measured: [{at_min: 1, measured_c: 20}, {at_min: 81.5, measured_c: 15.25}]}
   BENCH:
     switches: [S3, S4]
 paths:
@@ -127,6 +142,16 @@ limits:
   tie_spacing_m: {value: 3, source: rule 11}
   mate_cycles: {value: 50, source: rule 12}
   bends_mm: {WAY: 90}
+electrical:
+  wire: {conductor_c: 70, ohm_per_m: {12: 0.0054}, source: maker}
+  derating: {profile: mil-std-975m, insulation_c: 200, ambient_c: 70,
+             allowed_a: {12: 11.5}, source: rule 13}
+  contacts:
+    "16": {rating_a: 9, catalogue: series-iii, source: rule 14}
+    pin2: {resistance_mohm: 5, source: measured}
+  contact_sizes: {pwr4: "16"}
+  drop_volts: {value: 2, source: rule 15}
+  drop_percent: {value: 2, source: rule 16}
 now:
   on: S1
   off: [S2, S3]

@@ -19,8 +19,8 @@ CONTACTS = 20
 def documents(halves: int) -> tuple[dict[str, Any], dict[str, Any]]:
     """Return baseline and procedure as plain documents, for about ``halves`` fixed halves.
 
-    The work demates and remates one leg of every harness: two actions for each pair of halves
-    of a harness, four for each harness.
+    The work demates and remates every leg but those of the bulkheads: two actions for each fixed
+    half, near enough.
     """
     cells = halves // 4
     interfaces = {"m20": CONTACTS}
@@ -77,7 +77,6 @@ def documents(halves: int) -> tuple[dict[str, Any], dict[str, Any]]:
             legs |= {f"PC{n}": "m20 pin"}
             shells.append(f"PC{n}.shell")
             runs += [f"PB{n}.5 PC{n}.5"]
-            harnesses[f"WD{n}"] = [f"PD{n} m20 pin", f"QD{n} m20 pin"]
             harnesses[f"WD{n}"] = {
                 "legs": {f"PD{n}": "m20 pin", f"QD{n}": "m20 pin"},
                 "runs": [f"PD{n}.* QD{n}.*", f"PD{n}.shell QD{n}.shell"],
@@ -107,7 +106,8 @@ def documents(halves: int) -> tuple[dict[str, Any], dict[str, Any]]:
                 for s, key in enumerate("ab")
             },
         }
-        for leg, half in ((f"PA{n}", f"A{n}"), (f"PD{n}", f"D{n}")):
+        for key in "ADBC":
+            leg, half = f"P{key}{n}", f"{key}{n}"
             steps.append({"id": f"s{leg}", "do": [{"demate": leg}, {"mate": {leg: half}}]})
     place["switches"] = dict.fromkeys(place["switches"])
     baseline = {
@@ -124,7 +124,7 @@ def documents(halves: int) -> tuple[dict[str, Any], dict[str, Any]]:
         "cablewalk": "1",
         "procedure": "work",
         "minutes": 1,
-        "planned_outages": {name: "benchmark" for name in services},
+        "planned_outages": dict.fromkeys(services, "benchmark"),
         "steps": [{"by": "w", **step} for step in steps],
     }
     return baseline, procedure
@@ -133,4 +133,48 @@ def documents(halves: int) -> tuple[dict[str, Any], dict[str, Any]]:
 def models(halves: int) -> tuple[Baseline, Procedure]:
     """Return the documents as models."""
     baseline, procedure = documents(halves)
+    return Baseline.model_validate(baseline), Procedure.model_validate(procedure)
+
+
+def chain(links: int) -> tuple[Baseline, Procedure]:
+    """Return a chain of ``links`` mated pairs in series, with one line over all of them.
+
+    The work parts and joins it in the middle, which is the worst that one action can do. Every
+    second joint between harnesses is a bulkhead, so that fixed and free halves alternate.
+    """
+    halves: dict[str, Any] = {"B0": {"interface": "m1", "gender": "socket", "wired": ["HUB.x"]}}
+    harnesses: dict[str, Any] = {}
+    mated: dict[str, str] = {}
+    count = links // 2
+    for n in range(count):
+        harnesses[f"W{n}"] = [f"P{n} m1 pin", f"Q{n} m1 pin"]
+        halves[f"A{n + 1}"] = {"interface": "m1", "gender": "socket"}
+        mated |= {f"P{n}": f"B{n}", f"Q{n}": f"A{n + 1}"}
+        if n + 1 < count:
+            halves[f"B{n + 1}"] = {"interface": "m1", "gender": "socket", "through": f"A{n + 1}"}
+    halves[f"A{count}"]["wired"] = ["HUB.y"]
+    middle = count // 2
+    baseline = {
+        "cablewalk": "1",
+        "baseline": f"chain{links}",
+        "interfaces": {"m1": 1},
+        "places": {
+            "hall": {
+                "halves": halves,
+                "units": {"HUB": {"kind": "load", "terminals": "x y", "isolated": [["x"], ["y"]]}},
+            }
+        },
+        "harnesses": harnesses,
+        "people": {"w": "outside"},
+        "services": {"line": {"kind": "data", "lines": "HUB.x to HUB.y"}},
+        "now": {"mated": mated},
+    }
+    work = [{"demate": f"P{middle}"}, {"mate": {f"P{middle}": f"B{middle}"}}]
+    procedure = {
+        "cablewalk": "1",
+        "procedure": "work",
+        "minutes": 1,
+        "planned_outages": {"line": "benchmark"},
+        "steps": [{"id": f"s{n}", "by": "w", "do": work} for n in range(20)],
+    }
     return Baseline.model_validate(baseline), Procedure.model_validate(procedure)

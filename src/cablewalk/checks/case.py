@@ -22,6 +22,7 @@ from cablewalk.timeline.account import Account
 from cablewalk.units import clock
 from cablewalk.walk.trace import Event, Trace
 
+
 @dataclass(eq=False)
 class Case:
     """An account of a replay, with what several rules need worked out once."""
@@ -80,13 +81,20 @@ class Case:
         }
 
     @cached_property
+    def last_shift(self) -> dict[int, Event]:
+        """Service to the last event after which it stood otherwise."""
+        return {shift.service: event for event in self.trace.events for shift in event.shifts}
+
+    @cached_property
     def own_cycle_limits(self) -> dict[int, tuple[int, str]]:
         """Half to the mates it may have by its own document, and who says so."""
         found: dict[int, tuple[int, str]] = {}
         documents: list[tuple[str, Half | Leg]] = []
         for place in self.baseline.places.values():
-            for holder in (place, *place.panels.values(), *place.units.values()):
-                documents.extend(holder.halves.items())
+            groups = [place.halves, *(p.halves for p in place.panels.values())]
+            groups += [unit.halves for unit in place.units.values()]
+            for halves in groups:
+                documents.extend(halves.items())
         for harness in self.baseline.harnesses.values():
             documents.extend(harness.legs.items())
         for name, document in documents:

@@ -39,23 +39,26 @@ def elements(config: Configuration) -> list[Element]:
     found = []
     for half in wiring.ids("half"):
         mate = config.link[half]
-        if _joined(config, half) and wiring.items[half].role == "free" and (
-            wiring.items[mate].role != "free" or half < mate
+        if (
+            _joined(config, half)
+            and wiring.items[half].role == "free"
+            and (wiring.items[mate].role != "free" or half < mate)
         ):
-            found.append(Element("connector", f"{wiring.items[half].id}/{wiring.items[mate].id}",
-                                 (half,)))
+            found.append(
+                Element("connector", f"{wiring.items[half].id}/{wiring.items[mate].id}", (half,))
+            )
     for harness in wiring.ids("harness"):
         pairs = _pairs(config, wiring.legs_of[harness])
         if pairs:
             found.append(Element("harness", wiring.items[harness].id, pairs))
     for cover in wiring.ids("cover"):
         beneath = [h for h, covers in wiring.covers_over.items() if cover in covers]
-        pairs = [h for h in beneath if _joined(config, h)]
+        under = [h for h in beneath if _joined(config, h)]
         for segment in wiring.cover_segments.get(cover, ()):
             legs = wiring.segment_legs[segment] or wiring.legs_of[wiring.items[segment].owner]
-            pairs.extend(_pairs(config, legs))
-        if pairs:
-            found.append(Element("cover", wiring.items[cover].id, tuple(dict.fromkeys(pairs))))
+            under.extend(_pairs(config, legs))
+        if under:
+            found.append(Element("cover", wiring.items[cover].id, tuple(dict.fromkeys(under))))
     found.extend(Element("feed", row.id, (), n) for n, row in enumerate(wiring.feeds))
     used = {s for row in wiring.feeds for s in row.switches}
     found.extend(Element("switch", wiring.items[s].id, (), s) for s in sorted(used))
@@ -64,8 +67,10 @@ def elements(config: Configuration) -> list[Element]:
 
 def _joined(config: Configuration, half: int) -> bool:
     mate = config.link[half]
-    return mate != NONE and config.wiring.items[mate].kind == "half" and bool(
-        config.wiring.joints[half] and config.wiring.joints[mate]
+    return (
+        mate != NONE
+        and config.wiring.items[mate].kind == "half"
+        and bool(config.wiring.joints[half] and config.wiring.joints[mate])
     )
 
 
@@ -81,17 +86,26 @@ class Failures:
         self.config = config.copy()
         self.wiring: Wiring = config.wiring
         self.continuity = Continuity(self.config)
-        self.services = [
+        self.services = {
             n
             for n in range(len(self.wiring.services))
             if config.life[n] == ALIVE and self._carried(n, self._standings(n))
-        ]
+        }
+        self.dependants: dict[int, list[int]] = {}
+        """Service to those that need it."""
+        for n, row in enumerate(self.wiring.services):
+            for needed in row.needs:
+                self.dependants.setdefault(needed, []).append(n)
+        self._cold = {n for n, string in enumerate(self.wiring.strings) if string.cold}
+        self._hangs_on: dict[int, set[int]] = {}
+        """Feed to the strings that list it."""
+        for n, string in enumerate(self.wiring.strings):
+            for feed in string.feeds:
+                self._hangs_on.setdefault(feed, set()).add(n)
         self.elements = elements(self.config)
 
     def _standings(self, service: int) -> list[Standing]:
-        return [
-            self.continuity.verdicts[s].standing for s in self.wiring.services[service].strings
-        ]
+        return [self.continuity.verdicts[s].standing for s in self.wiring.services[service].strings]
 
     def _carried(self, service: int, standings: list[Standing]) -> bool:
         """Return whether enough strings are up or could be selected."""
@@ -107,21 +121,23 @@ class Failures:
         changes = self._opened(element.pairs)
         self.config.apply(changes)
         self.continuity.update(changes)
-        lost = self._lost()
-        self.config.undo(changes)
-        self.continuity.update(changes)
-        return lost
-
-    def _lost(self) -> list[int]:
-        lost: set[int] = set()
         wiring = self.wiring
-        for n in wiring.service_order:
-            if n not in self.services:
-                continue
-            gone = not self._carried(n, self._standings(n))
-            if gone or not lost.isdisjoint(wiring.services[n].needs):
-                lost.add(n)
-        return sorted(lost)
+        touched = {wiring.strings[s].service for s in self.continuity.rejudged}
+        lost = {n for n in touched & self.services if not self._carried(n, self._standings(n))}
+        self.config.undo(changes)
+        self.continuity.update([change.inverse for change in reversed(changes)])
+        return self._with_dependants(lost)
+
+    def _with_dependants(self, lost: set[int]) -> list[int]:
+        """Return the services lost, with those that need them, directly or through others."""
+        found = set(lost)
+        todo = list(lost)
+        for service in todo:
+            for other in self.dependants.get(service, ()):
+                if other in self.services and other not in found:
+                    found.add(other)
+                    todo.append(other)
+        return sorted(found)
 
     def _opened(self, halves: Iterable[int]) -> list[Change]:
         config = self.config
@@ -139,28 +155,22 @@ class Failures:
 
     def _without_power(self, element: Element) -> list[int]:
         """Judge the strings anew with a feed, or the feeds behind a switch, off."""
-        wiring, config = self.wiring, self.config
+        wiring = self.wiring
         if element.kind == "switch":
-            lost_feeds = {
-                n for n, row in enumerate(wiring.feeds) if element.number in row.switches
-            }
+            lost_feeds = {n for n, row in enumerate(wiring.feeds) if element.number in row.switches}
         else:
             lost_feeds = {element.number}
         up = self._up(lost_feeds, NONE)
         changed = {n for n, now in enumerate(up) if now != self.continuity.feed_up[n]}
-        stands: dict[int, Standing] = {}
-        for n in self.services:
-            for s in wiring.services[n].strings:
-                stands[s] = self._stands(s, element, up, changed, lost_feeds)
+        near = {s for feed in changed | lost_feeds for s in self._hangs_on.get(feed, ())}
+        near |= self._cold
         lost: set[int] = set()
-        for n in wiring.service_order:
-            if n not in self.services:
-                continue
+        for n in {wiring.strings[s].service for s in near} & self.services:
             row = wiring.services[n]
-            carried = sum(stands[s] is not Standing.DOWN for s in row.strings) >= row.need
-            if not carried or not lost.isdisjoint(row.needs):
+            stands = [self._stands(s, element, up, changed, lost_feeds) for s in row.strings]
+            if sum(one is not Standing.DOWN for one in stands) < row.need:
                 lost.add(n)
-        return sorted(lost)
+        return self._with_dependants(lost)
 
     def _stands(
         self, number: int, element: Element, up: bytearray, changed: set[int], lost: set[int]
@@ -199,7 +209,6 @@ class Failures:
         for element in self.elements:
             for service in self.takes(element):
                 yield service, element
-
 
 
 def takers(config: Configuration) -> dict[int, list[Element]]:

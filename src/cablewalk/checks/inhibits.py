@@ -71,9 +71,14 @@ def _fails(case: Case) -> Iterator[Finding]:
         for begin, over, why in watch(case, one).gaps:
             first = one.touches[0]
             lead = one.inhibit.lead_min
-            held = f"from {lead:g} min before {first.task.step_id}" if lead else (
-                f"from the end of {one.inhibit.set_by}" if one.inhibit.set_by
-                else f"from before {first.task.verb.replace('_', ' ')} in {first.task.step_id}"
+            held = (
+                f"from {lead:g} min before {first.task.step_id}"
+                if lead
+                else (
+                    f"from the end of {one.inhibit.set_by}"
+                    if one.inhibit.set_by
+                    else f"from before {first.task.verb.replace('_', ' ')} in {first.task.step_id}"
+                )
             )
             yield Finding(
                 "inhibit-fails",
@@ -94,9 +99,7 @@ def _unverified(case: Case) -> Iterator[Finding]:
         missing = watch(case, one).unverified
         if missing:
             first = one.touches[0]
-            verifies = "; ".join(
-                f"verify: {{{m.replace(' ', ': ')}}}" for m in missing
-            )
+            verifies = "; ".join(f"verify: {{{m.replace(' ', ': ')}}}" for m in missing)
             yield Finding(
                 "inhibit-unverified",
                 WARNING,
@@ -253,7 +256,7 @@ RULES = (
         "Without a named release nobody knows who may power up, and when.",
         "Name the step that releases it, after the last action it protects; or 'end'.",
         _never_released,
-        fires=_GOOD.replace(", until: s3", ""),
+        fires=_GOOD.replace(", until: s3", ", until: s1, protects: s2"),
         silent=_GOOD,
     ),
     Rule(

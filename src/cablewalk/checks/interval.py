@@ -34,9 +34,7 @@ class _Watch:
         self.owner = procedure.roles.get(one.inhibit.owner, one.inhibit.owner)
         self.vouched: dict[str, bool] = {}
         self.verified: dict[str, str] = {}
-        self.switches = {
-            case.wiring.by_id[f.name]: f.name for f in facts(expression) if f.state
-        }
+        self.switches = {case.wiring.by_id[f.name]: f.name for f in facts(expression) if f.state}
 
     def run(self) -> Watched:
         found = Watched()
@@ -84,8 +82,10 @@ class _Watch:
         known: dict[str, str | bool] = dict(self.vouched)
         for switch, name in self.switches.items():
             state = config.state_name(switch)
-            if state != "unknown" and not config.moving(switch):
-                known[name] = state
+            if state == "unknown" or config.moving(switch):
+                continue
+            # While it is being blocked or unblocked a switch is off, and no more than that.
+            known[name] = state if config.claim[switch] == NONE else "off"
         return known
 
     def _why(self, known: Known) -> str:

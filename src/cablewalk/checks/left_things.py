@@ -125,12 +125,12 @@ def _two_ends(case: Case) -> Iterator[Finding]:
             )
 
 
-
-
 _COVER = "baseline: {places: {bench: {covers: {LID: {fasteners: 4, over: [J1]}}}}}\n"
-_BAG = "baseline: {places: {hatch: {}}, bags: {kit: {ties: 0, tools: {pliers: 2}}},\n" \
-    "  paths: {way: {between: bench hatch, length_m: 4, tie_points: [t1, t2]}},\n" \
+_BAG = (
+    "baseline: {places: {hatch: {}}, bags: {kit: {ties: 0, tools: {pliers: 2}}},\n"
+    "  paths: {way: {between: bench hatch, length_m: 4, tie_points: [t1, t2]}},\n"
     "  now: {bags: {kit: bench}, people: {ada: bench}}}\n"
+)
 
 RULES = (
     Rule(

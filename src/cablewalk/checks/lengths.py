@@ -228,8 +228,10 @@ def _way(limits: str, length: str = "5") -> str:
 
 
 _RULE = "source: example rule"
-_CYCLES = "baseline: {limits: {mate_cycles: {value: MAX, source: example rule}}}\n" \
+_CYCLES = (
+    "baseline: {limits: {mate_cycles: {value: MAX, source: example rule}}}\n"
     "steps: [[demate: P1, mate: {P1: J1}]]"
+)
 
 RULES = (
     Rule(
@@ -286,9 +288,12 @@ RULES = (
         _not_judged,
         fires=_way("{}"),
         silent=_way(
-            "{" + ", ".join(
-                f"{key}: {{value: 9, {_RULE}}}" for key in ("slack_m", "bend_factor", "tie_spacing_m")
-            ) + "}"
+            "{"
+            + ", ".join(
+                f"{key}: {{value: 9, {_RULE}}}"
+                for key in ("slack_m", "bend_factor", "tie_spacing_m")
+            )
+            + "}"
         ),
     ),
 )

@@ -54,10 +54,7 @@ def _search(
     if budget[0] < 0 or not free:
         return True
     (name, values), *rest = free
-    for each in values:
-        if _search(expression, rest, {**known, name: each}, budget):
-            return True
-    return False
+    return any(_search(expression, rest, {**known, name: each}, budget) for each in values)
 
 
 def always(expression: Expression) -> bool:

@@ -139,9 +139,7 @@ class _Trial:
         near = {id(of[i]) for half in halves for i in self.wiring.joints[half]}
         terminals = self.wiring.terminals
         return [
-            n
-            for n, row in enumerate(self.wiring.feeds)
-            if id(of[terminals[row.hi].island]) in near
+            n for n, row in enumerate(self.wiring.feeds) if id(of[terminals[row.hi].island]) in near
         ]
 
     def _strangers(self, feed: int) -> set[str]:

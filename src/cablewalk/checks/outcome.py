@@ -11,17 +11,8 @@ from cablewalk.continuity.verdict import Standing
 from cablewalk.findings import Address, Finding, Severity
 from cablewalk.replay.configuration import ALIVE
 from cablewalk.timeline.spells import StringsLeft
-from cablewalk.walk.trace import Event
 
 ERROR, WARNING, NOTE = Severity.ERROR, Severity.WARNING, Severity.NOTE
-
-
-def _last_shift(case: Case, service: int) -> Event | None:
-    found = None
-    for event in case.trace.events:
-        if any(shift.service == service for shift in event.shifts):
-            found = event
-    return found
 
 
 def _down(case: Case) -> Iterator[Finding]:
@@ -32,7 +23,7 @@ def _down(case: Case) -> Iterator[Finding]:
             continue
         if before.life == ALIVE and before.state is State.DOWN:
             continue
-        event = _last_shift(case, n)
+        event = case.last_shift.get(n)
         assert event is not None, "it was not down at the start"
         why = "; ".join(r.text for s in event.shifts if s.service == n for r in s.reasons)
         yield Finding(
@@ -54,7 +45,7 @@ def _unproven(case: Case) -> Iterator[Finding]:
         fresh = set(view.unproven) - set(case.trace.start_views[n].unproven)
         if view.life != ALIVE or view.state is State.DOWN or not fresh:
             continue
-        event = _last_shift(case, n)
+        event = case.last_shift.get(n)
         strings = ", ".join(case.wiring.strings[s].id for s in sorted(fresh))
         yield Finding(
             "unproven-at-end",
@@ -92,8 +83,12 @@ def _lost_strings(case: Case) -> Iterator[Finding]:
             assert left is not None
             gone = sorted({*best.up, *best.available} - {*left.up, *left.available})
             event = next(
-                (e for e in case.trace.events if e.time_s == begin
-                 and any(s.service == n for s in e.shifts)), None,
+                (
+                    e
+                    for e in case.trace.events
+                    if e.time_s == begin and any(s.service == n for s in e.shifts)
+                ),
+                None,
             )
             if event is None or over <= begin:
                 continue
@@ -136,7 +131,9 @@ def _broken_later(case: Case, service: int, lost: set[int], begin: int, over: in
     strings = case.wiring.services[service].strings
     before: dict[int, object] = {}
     for s, standing, via in zip(
-        strings, case.trace.start_views[service].strings, case.trace.start_views[service].via,
+        strings,
+        case.trace.start_views[service].strings,
+        case.trace.start_views[service].via,
         strict=False,
     ):
         if standing is Standing.UP:
@@ -191,7 +188,10 @@ baseline:
   now: {on: [K1, K2], mated: {P1: J1, P2: J2, Q1: J3, Q2: J4}}
 """
 _CLOCK = "baseline: {services: {light: {clock: {allowed_min: 60, source: example}}}}\n"
-_TWICE = "steps: [{by: gus, do: [switch_off: K1, switch_on: K1, {wait: 5}, switch_off: K1, switch_on: K1]}]"
+_TWICE = (
+    "steps: [{by: gus, do: [switch_off: K1, switch_on: K1, {wait: 5}, switch_off: K1, "
+    "switch_on: K1]}]"
+)
 
 RULES = (
     Rule(

@@ -27,8 +27,7 @@ def over(case: Case, touch: Touch) -> list[Stated]:
     return [
         one
         for one in case.stated
-        if one.expression is not None
-        and any(t.position == touch.position for t in one.touches)
+        if one.expression is not None and any(t.position == touch.position for t in one.touches)
     ]
 
 

@@ -15,11 +15,11 @@ from cablewalk.checks import (
     power,
     replayed,
     single,
+    told_elsewhere,
     waive,
     workers,
 )
 from cablewalk.checks.rule import Rule
-from cablewalk.findings import Severity
 
 _FAMILIES: Final = (
     replayed.RULES,
@@ -35,23 +35,11 @@ _FAMILIES: Final = (
     waive.RULES,
 )
 
-_DOCUMENTS: Final = tuple(
-    Rule(
-        name,
-        title,
-        Severity.ERROR,
-        "the document models ('cablewalk schema')",
-        "A document that cannot be read as it was meant is not replayed.",
-        "The message says what is expected there.",
-        waivable=False,
-    )
-    for name, title in replayed.DOCUMENT_RULES.items()
-)
+JUDGED: Final[dict[str, Rule]] = {rule.id: rule for family in _FAMILIES for rule in family}
+"""The rules asked about a plan and its replay, in the order of the families."""
 
-RULES: Final[dict[str, Rule]] = {
-    rule.id: rule for family in (*_FAMILIES, _DOCUMENTS) for rule in family
-}
-"""Rule id to the rule, in the order of the families; those of documents last."""
+RULES: Final[dict[str, Rule]] = JUDGED | {rule.id: rule for rule in told_elsewhere.RULES}
+"""Rule id to the rule; those of documents and logs last."""
 
 
 def near(name: str) -> list[str]:
@@ -60,9 +48,8 @@ def near(name: str) -> list[str]:
 
 
 def rules_table() -> str:
-    """Return all rules but those of documents as a Markdown table."""
+    """Return the rules asked about a plan as a Markdown table."""
     rows = ["| rule | severity | what | source |", "|---|---|---|---|"]
-    for rule in RULES.values():
-        if rule.id not in replayed.DOCUMENT_RULES:
-            rows.append(f"| `{rule.id}` | {rule.severity} | {rule.title} | {rule.source} |")
+    for rule in JUDGED.values():
+        rows.append(f"| `{rule.id}` | {rule.severity} | {rule.title} | {rule.source} |")
     return "\n".join(rows) + "\n"

@@ -48,14 +48,8 @@ def _single(case: Case) -> Iterator[Finding]:
         if not fresh:
             continue
         row = case.wiring.services[service]
-        task = next(
-            (
-                event.task
-                for event in reversed(case.trace.events)
-                if any(shift.service == service for shift in event.shifts)
-            ),
-            None,
-        )
+        event = case.last_shift.get(service)
+        task = event.task if event else None
         yield Finding(
             "single-failure",
             WARNING,

@@ -19,7 +19,6 @@ JOINING = frozenset({"mate", "engage", "seat", "park", "demate"})
 CAPPING = frozenset({"fit_cap", "remove_cap"})
 
 
-
 @dataclass(frozen=True, slots=True)
 class Touch:
     """Contacts joined or parted by an action. ``position`` is that of the event it begins with."""
@@ -85,9 +84,9 @@ class _Surveyor:
         for position, event in enumerate(self.trace.events):
             fresh = self._apply(event.changes)
             task = event.task
-            if event.begins:
-                if task.verb in JOINING or (task.verb in CAPPING and self._electrical(event)):
-                    self._touch(position, event)
+            touching = task.verb in JOINING or (task.verb in CAPPING and self._electrical(event))
+            if event.begins and touching:
+                self._touch(position, event)
             if task.verb == "switch_on" and fresh:
                 self._power_on(task, fresh)  # as soon as it moves it may be on
             if exposures:

@@ -154,8 +154,8 @@ def _undone(case: Case) -> Iterator[Finding]:
                     "undone-later",
                     WARNING,
                     case.address_of(item),
-                    f"{two} puts {case.named(item)} back to {case.state_words(now[0], item)}{other}, "
-                    f"as it was before {one}",
+                    f"{two} puts {case.named(item)} back to "
+                    f"{case.state_words(now[0], item)}{other}, as it was before {one}",
                     expected="a later procedure builds on an earlier one",
                     difference=f"what {one} did to {case.id(item)} is undone",
                     way_out="leave it out of one of the two, or waive this with the reason",

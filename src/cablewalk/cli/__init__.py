@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import importlib
 import sys
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from typing import Any, Final
 
 import click
@@ -21,6 +22,8 @@ COMMANDS: Final[dict[str, tuple[str, str]]] = {
         "cablewalk.cli.outages",
         "What goes down, from when to when, and against which clock",
     ),
+    "zones": ("cablewalk.cli.thermal", "How cold each thermal zone gets, by estimate"),
+    "loads": ("cablewalk.cli.power", "Volts, amperes and margins of what carries power"),
     "trace": (
         "cablewalk.cli.trace",
         "Where does this contact go, what rides on it, what would demating it lose",
@@ -43,12 +46,41 @@ COMMANDS: Final[dict[str, tuple[str, str]]] = {
 """Command to the module that holds it, as ``command``, and to its line in the help."""
 
 
+@contextmanager
+def _inert() -> Iterator[None]:
+    """Let no error's message, which repeats what was given, act on a terminal."""
+    try:
+        yield
+    except click.ClickException as error:
+        from cablewalk.files.wording import inert
+
+        # Declared final, but read only as the error is shown.
+        error.message = inert(error.message)  # type: ignore[misc]
+        raise
+
+
 class LazyGroup(click.Group):
     """A group that knows its commands by name and imports one only to run it or tell its help."""
 
     def __init__(self, table: Mapping[str, tuple[str, str]], **rest: Any) -> None:
         super().__init__(**rest)
         self.table = table
+
+    def make_context(
+        self,
+        info_name: str | None,
+        args: list[str],
+        parent: click.Context | None = None,
+        **extra: Any,
+    ) -> click.Context:
+        """Read the arguments; what is refused of them is told harmlessly."""
+        with _inert():
+            return super().make_context(info_name, args, parent, **extra)
+
+    def invoke(self, ctx: click.Context) -> Any:
+        """Run the command; what it refuses is told harmlessly."""
+        with _inert():
+            return super().invoke(ctx)
 
     def list_commands(self, ctx: click.Context) -> list[str]:
         """Return the names of the commands, in the table's order."""

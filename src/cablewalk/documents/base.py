@@ -31,9 +31,13 @@ class Strict(BaseModel):
     @model_validator(mode="before")
     @classmethod
     def _empty_is_absent(cls, value: Any) -> Any:
-        """Let a key with nothing after it count as not written."""
+        """Let a key with nothing after it count as not written, if it is a key at all.
+
+        In ``{label: at the ship, in the water}`` a comma makes a key of the words after it.
+        """
         if isinstance(value, dict) and None in value.values():
-            return {key: entry for key, entry in value.items() if entry is not None}
+            known = cls.model_fields
+            return {k: entry for k, entry in value.items() if entry is not None or k not in known}
         return value
 
 

@@ -7,6 +7,7 @@ from typing import Annotated, Literal
 from pydantic import BeforeValidator
 
 from cablewalk.documents.base import Id, Label, Strict, as_mapping
+from cablewalk.documents.electrical import Electrical
 from cablewalk.documents.hardware import Bag, Cap, Interface, Person
 from cablewalk.documents.harness import Harness
 from cablewalk.documents.limits import Limits
@@ -30,4 +31,5 @@ class Baseline(Strict):
     people: dict[Id, Person] = {}
     services: dict[Id, Service] = {}
     limits: Limits = Limits()
+    electrical: Electrical = Electrical()
     now: Now = Now()

@@ -17,6 +17,7 @@ from cablewalk.documents.base import (
     Strict,
     as_words,
 )
+from cablewalk.documents.electrical import Draw
 
 Gender = Literal["pin", "socket"]
 
@@ -145,6 +146,8 @@ class Unit(Marked):
     isolated: tuple[tuple[Name, ...], ...] = ()
     """Groups of terminals that pass no voltage to one another; without it, all do."""
     feeds: dict[Id, Feed] = {}
+    draws: dict[Name, Draw] = {}
+    """What it draws between its terminals; judged only where it is given."""
     halves: dict[Id, Half] = {}
     bonded: bool = True
 
@@ -158,8 +161,8 @@ class Unit(Marked):
         value = dict(value)
         single = {k: value.pop(k) for k in ("volts", "limit_a", "switches") if k in value}
         kind = value.get("kind")
-        if kind in _TERMINALS and not value.get("terminals"):
-            value["terminals"] = _TERMINALS[str(kind)]
+        if isinstance(kind, str) and kind in _TERMINALS and not value.get("terminals"):
+            value["terminals"] = _TERMINALS[kind]
         if single:
             if "feeds" in value:
                 raise ValueError("give either feeds, or volts, limit_a and switches at the unit")
@@ -180,6 +183,12 @@ class Unit(Marked):
             for name in (feed.hi, feed.ret, *(feed.input or ())):
                 if name not in self.terminals:
                     raise ValueError(f"the feed names terminal {name!r}, which this unit lacks")
+        for draw in self.draws.values():
+            for name in (draw.hi, draw.ret):
+                if name not in self.terminals:
+                    raise ValueError(f"the draw names terminal {name!r}, which this unit lacks")
+            if draw.passes is not None and draw.passes not in self.feeds:
+                raise ValueError(f"the draw passes {draw.passes!r}, which is no feed of this unit")
         return self
 
 

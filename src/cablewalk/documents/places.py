@@ -8,6 +8,7 @@ from pydantic import BeforeValidator, Field
 
 from cablewalk.documents.base import Id, Ids, Marked, Positive, Refs, Strict, as_mapping, as_words
 from cablewalk.documents.hardware import Half, Panel, Switch, Unit
+from cablewalk.documents.thermal import Thermal
 
 
 class Cover(Marked):
@@ -23,6 +24,8 @@ class Zone(Marked):
     """A thermal node kept warm by services."""
 
     services: Ids = ()
+    thermal: Thermal | None = None
+    """What its temperature is estimated with."""
 
 
 class WayPath(Strict):

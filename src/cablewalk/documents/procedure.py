@@ -21,6 +21,7 @@ from cablewalk.documents.base import (
     as_list,
 )
 from cablewalk.documents.inhibits import Inhibit, Statements
+from cablewalk.documents.phase_limits import PhaseLimits
 from cablewalk.documents.waivers import Waiver
 
 
@@ -99,6 +100,9 @@ class Procedure(Strict):
     """Role to person; a step may name either."""
     minutes: Annotated[dict[Name, Estimate], BeforeValidator(_estimates)] = {}
     """Verb to best, likely and worst minutes; ``any`` stands for the verbs not named."""
+    spread: Literal["beta", "triangular"] | None = None
+    """How minutes vary between best, likely and worst: ``beta`` has the mean (b + 4l + w)/6."""
+    phase_limits: PhaseLimits | None = None
     speed: Speed | None = None
     establishes: Ids = ()
     """Services this phase is to bring up for the first time."""

@@ -126,6 +126,17 @@ class Log:
                 self.connection.execute("SELECT coalesce(max(seq), 0) FROM events").fetchone()[0]
             )
 
+    def check_pages(self) -> None:
+        """Let SQLite check every page of the file.
+
+        Raises:
+            Damaged: a page is.
+        """
+        with sentences(self.path):
+            said = self.connection.execute("PRAGMA integrity_check(1)").fetchone()[0]
+            if said != "ok":
+                raise sqlite3.DatabaseError(f"malformed: {said}")
+
     # -- writing ----------------------------------------------------------------------
 
     def append(self, drafts: Sequence[Entry], seen: int | None = None) -> list[Entry]:
@@ -222,7 +233,7 @@ def create(
         if entries:
             with Log(beside, write=True) as log:
                 log.append(entries)
-        _give_name(beside, path)
+        give_name(beside, path)
     except OSError as error:
         reason = (error.strerror or str(error)).lower()
         raise CannotLog(f"'{clipped(str(path), 200)}' cannot be written: {reason}") from error
@@ -245,7 +256,7 @@ def _fill(
     connection.execute("COMMIT")
 
 
-def _give_name(beside: Path, path: Path) -> None:
+def give_name(beside: Path, path: Path) -> None:
     """Give the finished file its name, unless that was taken meanwhile."""
     try:
         path.hardlink_to(beside)

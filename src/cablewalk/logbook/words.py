@@ -60,7 +60,8 @@ def _yaml(text: str) -> dict[str, Any]:
 def _short(text: str) -> dict[str, Any]:
     verb, *rest = text.split() or [""]
     verb = verb.lower().replace("-", "_")
-    words = [word for word in rest if word.lower() not in _BETWEEN]
+    idle = _BETWEEN - {"at"} if verb in _STATES else _BETWEEN  # 'at' is a state of people and bags
+    words = [word for word in rest if word.lower() not in idle]
     if verb not in VERBS and words and f"{verb}_{words[0].lower()}" in VERBS:
         verb, words = f"{verb}_{words[0].lower()}", words[1:]
     if verb not in VERBS:

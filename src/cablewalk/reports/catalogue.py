@@ -5,18 +5,22 @@ from __future__ import annotations
 import json
 from typing import Any, Final
 
+from cablewalk.reports.asked import TraceReport
 from cablewalk.reports.base import REPORT_VERSION
 from cablewalk.reports.checked import CheckReport
+from cablewalk.reports.electrical import LoadsReport
 from cablewalk.reports.heading import Report
 from cablewalk.reports.outages import OutagesReport
-from cablewalk.reports.asked import TraceReport
 from cablewalk.reports.replay import ReplayReport
 from cablewalk.reports.tables import TablesReport
+from cablewalk.reports.thermal import ZonesReport
 
 REPORTS: Final[dict[str, type[Report]]] = {
     "check": CheckReport,
     "replay": ReplayReport,
     "outages": OutagesReport,
+    "zones": ZonesReport,
+    "loads": LoadsReport,
     "trace": TraceReport,
     "tables": TablesReport,
 }

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from typing import Literal
+from typing import Any, Literal
 
 from pydantic import Field
 
@@ -34,6 +34,7 @@ class MarginRow(Part):
     left: float | None = Field(description="What is left up to it; negative: past it.")
     used_percent: float | None = Field(description="Value over limit (for volts the reverse).")
     limit_source: str = Field(description="Who set the limit; may be empty.")
+    limit_basis: str = Field(description="What it was worked out for; may be empty.")
     missing: str = Field(description="What the documents lack; may be empty.")
     at_min: float = Field(description="When it was so.")
     at_pet: Pet = Field(description="That moment in phase elapsed time.")
@@ -47,7 +48,7 @@ class StringLoadRow(Part):
     service: str = Field(description="Id of the service.")
     string: str = Field(description="Id of the string.")
     surviving: bool = Field(
-        description="While a sister string was not up: this one carries what is left."
+        description="While a sister string was down: this one carries what is left."
     )
     margins: tuple[MarginRow, ...] = Field(description="What it carries against its limits.")
 
@@ -138,6 +139,7 @@ def _margin(account: Account, row: Carried) -> MarginRow:
         left=_rounded(margin.left),
         used_percent=round(margin.used * 100, 1) if 0 <= margin.used < 1e6 else None,
         limit_source=margin.source if margin.limit is not None else "",
+        limit_basis=margin.basis,
         missing=margin.missing,
         at_min=minutes(row.time_s),
         at_pet=pet_at(account.trace, row.time_s, row.event.task.phase if row.event else None),
@@ -150,7 +152,7 @@ def _rounded(value: float | None) -> float | None:
     return None if value is None else round(value, 4)
 
 
-def _state(account: Account, found: Loading) -> dict[str, tuple[object, ...]]:
+def _state(account: Account, found: Loading) -> dict[str, Any]:
     """Return feeds, loads, currents and what is not known at the end of what was asked for."""
     wiring = account.trace.wiring
     circuits = found.circuits

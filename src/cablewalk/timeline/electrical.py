@@ -43,7 +43,7 @@ class Carried:
     string: int
     margin: Margin
     surviving: bool
-    """A sister string that could do the same was not up."""
+    """A sister string that could do the same was down."""
     event: Event | None
     time_s: int
 
@@ -57,6 +57,9 @@ class Loading:
     now: list[Carried] = field(default_factory=list)
     circuits: list[Circuit] = field(default_factory=list)
     """The circuits at the end."""
+    names: list[str] = field(default_factory=list)
+    """Load to its name, unit and draw."""
+    min_volts: list[float | None] = field(default_factory=list)
     findings: list[Finding] = field(default_factory=list)
     solved: int = 0
     """How many circuits were solved on the way."""
@@ -72,8 +75,12 @@ class _Run:
         self.grids = [
             Grid(self.config, self.continuity, self.copper, sure) for sure in (True, False)
         ]
-        self.found = Loading()
-        self.known: set[tuple[str, str]] = set()
+        self.found = Loading(
+            names=[load.name for load in self.copper.loads],
+            min_volts=[load.min_volts for load in self.copper.loads],
+        )
+        self.known: dict[tuple[str, str], bool] = {}
+        """Fault told already to whether it was beyond doubt."""
         self.over: set[tuple[int, str]] = set()
 
     def go(self, events: int) -> Loading:
@@ -120,7 +127,7 @@ class _Run:
         if self.config.life[string.service] != ALIVE:
             return
         sisters = self.wiring.services[string.service].strings
-        alone = any(self.continuity.verdicts[s].standing is not Standing.UP for s in sisters)
+        alone = any(self.continuity.verdicts[s].standing is Standing.DOWN for s in sisters)
         time_s = event.time_s if event else start_s(self.trace)
         first, second = (
             margins(self.copper, grid.circuits[grid.of_feed[verdict.feed]], string, verdict)
@@ -134,9 +141,11 @@ class _Run:
     def _tell(self, grid: Grid, numbers: list[int], event: Event | None) -> None:
         for number in numbers:
             for fault in grid.circuits[number].faults:
-                if (fault.rule, fault.text) not in self.known:
-                    self.known.add((fault.rule, fault.text))
-                    self.found.findings.append(self._fault(fault, event, grid.surveyor.sure))
+                sure = grid.surveyor.sure
+                if not self.known.get((fault.rule, fault.text), False):
+                    if sure or (fault.rule, fault.text) not in self.known:
+                        self.found.findings.append(self._fault(fault, event, sure))
+                    self.known[(fault.rule, fault.text)] = sure
 
     def _fault(self, fault: Fault, event: Event | None, sure: bool) -> Finding:
         names = described(self.wiring, fault)

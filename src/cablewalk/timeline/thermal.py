@@ -22,7 +22,7 @@ from cablewalk.timeline.thermal_limits import (
     limit_findings,
     start_findings,
 )
-from cablewalk.timeline.thermal_power import powered
+from cablewalk.timeline.thermal_power import needed_until_s, powered
 from cablewalk.timeline.thermal_zone import (
     TooFastError,
     followed,
@@ -119,7 +119,8 @@ class _Zone:
         if not power:
             return self.not_judged("none of its services comes alive in this replay")
         assert thermal.start_c is not None
-        estimate.from_s, estimate.to_s = power[0][0], max(self.trace.end_s, power[0][0])
+        estimate.from_s = power[0][0]
+        estimate.to_s = max(needed_until_s(self.trace, estimate.services), estimate.from_s)
         try:
             estimate.track = followed(
                 estimate.model, thermal.start_c + ZERO_C_K, power, estimate.to_s
@@ -160,7 +161,7 @@ class _Zone:
             if name not in estimate.services:
                 continue
             at = float(max(spell.from_s, start_s(self.trace)))
-            if at < estimate.from_s:
+            if not estimate.from_s <= at <= estimate.to_s:
                 continue
             estimate.losses.append(self._loss(n, spell, name, at, power))
 
@@ -176,14 +177,14 @@ class _Zone:
         track, model, thermal = estimate.track, estimate.model, estimate.thermal
         assert track is not None and model is not None and thermal is not None
         kelvin = track.at(at)
-        powered = [has for since, has in power if since <= at][-1] - {name}
+        others = [has for since, has in power if since <= at][-1] - {name}
         to_limit = cautious = None
         if thermal.limit_low is not None:
             limit = thermal.limit_low.value_c + ZERO_C_K
-            to_limit = seconds_until(model, kelvin, powered, limit, falling=True)
+            to_limit = seconds_until(model, kelvin, others, limit, falling=True)
             low, _ = set_points_k(model.heaters[name])
             if low is not None and low < kelvin:
-                cautious = seconds_until(model, low, powered, limit, falling=True)
+                cautious = seconds_until(model, low, others, limit, falling=True)
         following = [
             s.from_s for s in self.outages if s.service == spell.service and s.from_s > spell.from_s
         ]

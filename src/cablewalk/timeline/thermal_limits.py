@@ -74,24 +74,35 @@ def start_findings(estimate: ZoneEstimate, address: Address) -> Iterator[Finding
     thermal = estimate.thermal
     if thermal is None or thermal.start_c is None:
         return
-    rows: list[tuple[TemperatureLimit, bool, str]] = []
-    if thermal.limit_low is not None:
-        rows.append((thermal.limit_low, thermal.start_c <= thermal.limit_low.value_c, "above"))
-    if thermal.limit_high is not None:
-        rows.append((thermal.limit_high, thermal.start_c >= thermal.limit_high.value_c, "below"))
-    for limit, past, word in rows:
-        if past:
-            yield Finding(
-                "past-limit-at-start",
-                Severity.ERROR,
-                address.child("thermal", "start_c"),
-                f"{estimate.zone} starts at {thermal.start_c:g} °C",
-                expected=f"{word} {limit.value_c:g} °C",
-                difference=f"{abs(thermal.start_c - limit.value_c):g} K past it",
-                way_out="warm it, or cool it, before the work begins",
-                items=(estimate.zone,),
-                source=limit.source,
-            )
+    told = [("start_c", f"{estimate.zone} starts at", thermal.start_c)]
+    if thermal.measured:
+        told.append(
+            ("measured", f"{estimate.zone} was measured at", thermal.measured[-1].measured_c)
+        )
+    for key, text, value in told:
+        for limit, past, word in (
+            *_side(thermal.limit_low, value, 1, "above"),
+            *_side(thermal.limit_high, value, -1, "below"),
+        ):
+            if past:
+                yield Finding(
+                    "past-limit-at-start",
+                    Severity.ERROR,
+                    address.child("thermal", key),
+                    f"{text} {value:g} °C",
+                    expected=f"{word} {limit.value_c:g} °C",
+                    difference=f"{abs(value - limit.value_c):g} K past it",
+                    way_out="warm it, or cool it, before the work begins",
+                    items=(estimate.zone,),
+                    source=limit.source,
+                )
+
+
+def _side(
+    limit: TemperatureLimit | None, value_c: float, sign: int, word: str
+) -> Iterator[tuple[TemperatureLimit, bool, str]]:
+    if limit is not None:
+        yield limit, sign * (value_c - limit.value_c) <= 0, word
 
 
 def limit_findings(estimate: ZoneEstimate, address: Address) -> Iterator[Finding]:

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from math import inf
 
 from cablewalk.continuity.services import State
-from cablewalk.replay.configuration import ALIVE
+from cablewalk.replay.configuration import ALIVE, RETIRED
 from cablewalk.timeline.spells import history
 from cablewalk.walk.trace import Trace
 
@@ -58,3 +58,12 @@ def _turns(trace: Trace, name: str, turns: dict[float, dict[str, bool]]) -> floa
             turns.setdefault(at, {})[name] = False
         has = power
     return alive_s
+
+
+def needed_until_s(trace: Trace, services: Iterable[str]) -> float:
+    """Return when the last of these services is retired; the end of the replay where one is not."""
+    ends: list[float] = []
+    for name in services:
+        last = [*history(trace, trace.wiring.service_by_id[name])][-1]
+        ends.append(last.time_s if last.view.life == RETIRED else trace.end_s)
+    return max(ends, default=float(trace.end_s))

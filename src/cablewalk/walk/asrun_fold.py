@@ -61,7 +61,7 @@ class AsRunFold(Fold):
         if failed:
             self.fruitless[key] = first.found if isinstance(first, Refusal) else ""
         if isinstance(outcome, Effect):
-            effect = _undone(outcome, task, workers) if failed else outcome
+            effect = _undone(outcome, task, self.config) if failed else outcome
             if isinstance(first, Refusal):
                 self._override(key, self._places(moves), first)
             elif not failed:
@@ -167,9 +167,9 @@ class AsRunFold(Fold):
         if failed:
             return replace(
                 effect,
-                begin=_hands(effect.begin, workers),
+                begin=_hands(effect.begin, self.config),
                 items=(),
-                end=_hands(effect.end, workers),
+                end=_hands(effect.end, self.config),
             )
         self._override(_key(task), states, refusal)
         return effect
@@ -202,12 +202,13 @@ def _key(task: Task) -> Key:
     return task.phase, task.serial
 
 
-def _hands(changes: tuple[Change, ...], workers: tuple[int, ...]) -> tuple[Change, ...]:
+def _hands(changes: tuple[Change, ...], config: Configuration) -> tuple[Change, ...]:
     """Return those changes that only say who is busy."""
-    return tuple(c for c in changes if c.field is Field.STATE and c.item in workers)
+    items = config.wiring.items
+    return tuple(c for c in changes if c.field is Field.STATE and items[c.item].kind == "person")
 
 
-def _undone(effect: Effect, task: Task, workers: tuple[int, ...]) -> Effect:
+def _undone(effect: Effect, task: Task, config: Configuration) -> Effect:
     """Return the effect of an action that was tried in vain: all is as before at its end.
 
     Its joins were doubtful meanwhile, and two halves that met have one mate more.
@@ -215,4 +216,4 @@ def _undone(effect: Effect, task: Task, workers: tuple[int, ...]) -> Effect:
     back = [c.inverse for c in reversed(effect.begin) if c.field is Field.LINK]
     free = [c for c in effect.end if c.field is Field.CLAIM]
     count = [c for c in effect.end if c.field is Field.COUNT and task.verb in MATING]
-    return replace(effect, end=(*back, *count, *free, *_hands(effect.end, workers)))
+    return replace(effect, end=(*back, *count, *free, *_hands(effect.end, config)))

@@ -113,7 +113,9 @@ def left_by(
         return {name: _fasteners(config, name, count, verb == "fasten")}
     if verb == "walk":
         target = roles.get(argument.to, argument.to)
-        return {wiring.items[w].id: f"at {target}" for w in workers}
+        rides = wiring.items[wiring.by_id[target]].kind == "person"
+        able = [w for w in workers if not rides or wiring.items[w].role != "vehicle"]
+        return {wiring.items[w].id: f"at {target}" for w in able}
     if verb in ("take", "pick_up", "carry", "remove_cover"):
         return _held(config, argument, who)
     if verb == "remove_cap":
@@ -121,8 +123,9 @@ def left_by(
         tethered = own and wiring.cap_tethered[wiring.by_id[argument]]
         return {argument: "tethered" if tethered else f"held {who}"}
     if verb == "tether":
-        own = wiring.cap_on.get(wiring.by_id[argument], NONE)
-        return {argument: "tethered" if own != NONE else f"tethered {here}".strip()}
+        if wiring.cap_on.get(wiring.by_id[argument], NONE) != NONE:
+            return {argument: "tethered"}
+        return {argument: f"tethered {here}"} if here else {}
     if verb == "remove":
         return {argument: f"removed {here}".strip()}
     if verb == "lock":

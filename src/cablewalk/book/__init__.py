@@ -1,0 +1,1 @@
+"""The briefing book: one file a crew can be briefed from, and pages a worker can carry."""

@@ -1,0 +1,101 @@
+"""The book: everything it tells, gathered from the reports and the pictures, and set in HTML."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from cablewalk.book.bags import bags_of
+from cablewalk.book.briefing import briefs_of
+from cablewalk.book.film import film_of, still
+from cablewalk.book.issue import Issue, issue_of
+from cablewalk.book.lanes import chart_of
+from cablewalk.book.left import GROUPS, left_after
+from cablewalk.book.legend import samples
+from cablewalk.book.moves import cables_of, moves_of
+from cablewalk.book.paper import render
+from cablewalk.book.places import whereabouts
+from cablewalk.book.scenes import reel_of
+from cablewalk.checks.run import Checked
+from cablewalk.drawings.pictures import Album
+from cablewalk.drawings.plate import PAGES
+from cablewalk.files.place import Source
+from cablewalk.reports.checked import CheckReport, check_report
+from cablewalk.reports.outages import OutagesReport, outages_report
+from cablewalk.reports.steps import step_rows
+from cablewalk.reports.table_change import SECTIONS
+from cablewalk.reports.tables import tables_report
+from cablewalk.timeline.account import Account
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """A replay, as the reports tell it, and which issue of a book is made of it."""
+
+    account: Account
+    outages: OutagesReport
+    check: CheckReport
+    issue: Issue
+
+
+def told_of(checked: Checked, sources: Sequence[Source], options: str = "") -> Told:
+    """Return what is told of a replay with at least one phase.
+
+    Args:
+        checked: what the rules found in the replay.
+        sources: the files, the baseline's first.
+        options: what else decided how it was replayed; it goes into the book's mark.
+
+    Raises:
+        BadDate: ``SOURCE_DATE_EPOCH`` is no date.
+    """
+    account = checked.case.account
+    report = outages_report(account, sources)
+    return Told(account, report, check_report(checked, sources), issue_of(report, options))
+
+
+def book_html(told: Told, sources: Sequence[Source], paper: str = "a4") -> str:
+    """Return the briefing book as one HTML file.
+
+    Raises:
+        NoGraphviz, DrawingFailed: the pictures cannot be drawn.
+    """
+    return render("book.html", **_contents(told, sources, paper))
+
+
+def _contents(told: Told, sources: Sequence[Source], paper: str) -> dict[str, Any]:
+    account = told.account
+    steps = step_rows(account)
+    album = Album(account, PAGES[paper])
+    places = whereabouts(account)
+    reel = reel_of(album, steps, told.outages.outages, told.check.findings, places)
+    film = film_of(album, reel.dresses)
+    moves = moves_of(account)
+    phases = told.outages.phases
+    difference = tables_report(account, sources, what=("difference",), by=("half",)).difference
+    assert difference is not None and difference.things is not None, "it was asked for"
+    both = album.both()
+    return {
+        "told": told,
+        "baseline": account.ground.baseline,
+        "phases": phases,
+        "briefs": briefs_of(account, steps),
+        "steps": steps,
+        "scenes": reel.scenes,
+        "frames": reel.frames,
+        "film": film,
+        "legend": samples(film.looks),
+        "moves": moves,
+        "cables": cables_of(account, moves, album.cast.role, album.cast.carries),
+        "ways": places.ways,
+        "charts": [chart_of(p, steps, told.outages.outages, reel.frames) for p in phases],
+        "outages": told.outages.outages,
+        "both": still(both.drawn("svg"), both.title),
+        "sections": SECTIONS,
+        "things": difference.things,
+        "left": [left_after(account, n) for n in range(len(phases))],
+        "groups": GROUPS,
+        "bags": bags_of(account),
+        "paper": paper,
+    }

@@ -1,0 +1,91 @@
+"""``cablewalk zones``."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from cablewalk.cli.console import publish, say
+from cablewalk.cli.inputs import ERRORS, replayed, report_arguments
+
+if TYPE_CHECKING:
+    from cablewalk.reports.thermal import ZonesReport
+
+
+class NotPlotted(click.ClickException):
+    """A plot could not be written."""
+
+    exit_code = 2
+
+
+@click.command("zones")
+@report_arguments
+@click.option(
+    "--plot",
+    "folder",
+    metavar="FOLDER",
+    type=click.Path(file_okay=False, path_type=Path),
+    help="Write a temperature plot of each zone there, as ZONE.svg.",
+)
+@click.option("--force", is_flag=True, help="Write over plots that are there.")
+@click.pass_context
+def command(
+    context: click.Context,
+    baseline: str,
+    procedures: tuple[str, ...],
+    as_json: bool,
+    keep_going: bool,
+    get_aheads: int,
+    folder: Path | None,
+    force: bool,
+) -> None:
+    """Estimate how cold each thermal zone gets, and when its heaters must be back.
+
+    Estimates, not for go/no-go: a clock that the baseline gives outranks them. Up means that a
+    heater has power, not that it is on.
+
+    \b
+    Examples:
+      cablewalk zones configs/outpost.yaml configs/outing-1.yaml
+      cablewalk zones configs/outpost.yaml configs/outing-1.yaml --plot plots
+    """
+    run = replayed(baseline, procedures, keep_going, get_aheads)
+    from cablewalk.cli.thermal_page import zones_page
+    from cablewalk.reports.thermal import zones_report
+
+    report = zones_report(run.account, run.sources)
+    if folder is not None:
+        _plot(report, folder, force)
+    publish(report, lambda: zones_page(report), as_json)
+    bad = any(finding.severity == "error" for finding in report.findings)
+    context.exit(ERRORS if bad else 0)
+
+
+def _plot(report: ZonesReport, folder: Path, force: bool) -> None:
+    """Write a plot of each zone that has an estimate.
+
+    Raises:
+        NotPlotted: a file is there already, or cannot be written.
+    """
+    from cablewalk.drawings.plot import zone_plot
+
+    rows = [row for row in report.zones if row.judged]
+    files = [folder / f"{row.zone}.svg" for row in rows]
+    there = [file for file in files if file.exists()]
+    if there and not force:
+        raise NotPlotted(f"'{there[0]}' is there already; name another folder, or --force")
+    try:
+        for row, file in zip(rows, files, strict=True):
+            file.parent.mkdir(parents=True, exist_ok=True)
+            part = file.with_name(f".{file.name}.part")
+            try:
+                part.write_text(zone_plot(row, report.phases), encoding="utf-8")
+                part.replace(file)
+            finally:
+                part.unlink(missing_ok=True)
+    except OSError as problem:
+        reason = (problem.strerror or str(problem)).lower()
+        raise NotPlotted(f"plots cannot be written to '{folder}': {reason}") from problem
+    say(f"{len(files)} plot{'s' if len(files) != 1 else ''} written to {folder}", err=True)

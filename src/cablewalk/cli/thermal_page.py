@@ -1,0 +1,94 @@
+"""The zones as text: how cold, from when, and when the heater must be back."""
+
+from __future__ import annotations
+
+from cablewalk.cli.page import Page
+from cablewalk.cli.phrases import Moments, h_mm, opening, tell_all
+from cablewalk.reports.thermal import ZoneLossRow, ZoneRow, ZonesReport
+
+_HEAD = (
+    f"  {'SERVICE':<14} {'DOWN AT':<10} {'DARK':>6} {'FROM':>7} {'LOWEST':>7} {'AT':<10} "
+    f"{'TO LIMIT':>9}  {'BY ESTIMATE':<11} {'BY CLOCK':<10}"
+)
+
+
+def zones_page(report: ZonesReport) -> Page:
+    """Return the report as a page."""
+    page, when = Page(), Moments(report)
+    opening(page, "ZONES of", report)
+    page.blank()
+    page.add(f"Temperatures are an {report.standing}. A clock that is given outranks them.", hang=0)
+    if not report.zones:
+        page.head("The baseline has no zones.")
+    for row in report.zones:
+        _zone(page, when, row)
+    tell_all(page, report.findings)
+    return page
+
+
+def celsius(value: float | None) -> str:
+    """Return a temperature to a tenth, or a dash."""
+    return "-" if value is None else f"{value:.1f}"
+
+
+def _zone(page: Page, when: Moments, row: ZoneRow) -> None:
+    page.head(f"{row.zone}{f' ({row.label})' if row.label else ''} at {row.place}")
+    page.field("heated by", ", ".join(row.services), 2, 12)
+    if not row.judged:
+        page.field("NOT JUDGED", "; ".join(row.not_judged_because), 2, 12)
+    page.field("data", row.source, 2, 12)
+    if row.limit_low_c is not None:
+        page.field("lower limit", f"{row.limit_low_c:g} °C; source: {row.limit_low_source}", 2, 12)
+    elif row.judged:
+        page.field("lower limit", "not given: how long it lasts is not judged", 2, 12)
+    if row.limit_high_c is not None:
+        page.field(
+            "upper limit", f"{row.limit_high_c:g} °C; source: {row.limit_high_source}", 2, 12
+        )
+    if row.judged:
+        page.field(
+            "PREDICTED",
+            f"from {celsius(row.start_c)} °C; lowest {celsius(row.lowest_c)} °C "
+            f"at {when.at(row.lowest_pet)}",
+            2,
+            12,
+        )
+    if row.measured:
+        samples = ", ".join(f"{s.measured_c:g} °C at {s.at_min:g} min" for s in row.measured)
+        fit = (
+            ""
+            if row.fitted_constant_min is None
+            else (f"; fitted time constant {h_mm(row.fitted_constant_min)}")
+        )
+        page.field("MEASURED", samples + fit, 2, 12)
+    if row.losses:
+        page.add(_HEAD)
+    for loss in row.losses:
+        _loss(page, when, loss)
+
+
+def _loss(page: Page, when: Moments, loss: ZoneLossRow) -> None:
+    waits = [w for w in (loss.to_limit_min, loss.cautious_min) if w is not None]
+    limit = h_mm(min(waits)) if waits else "never" if loss.limit_reached is False else "-"
+    page.add(
+        f"{loss.service:<14} {when.at(loss.from_pet):<10} {h_mm(loss.dark_min):>6} "
+        f"{celsius(loss.from_c):>7} {celsius(loss.lowest_c):>7} {when.at(loss.lowest_pet):<10} "
+        f"{limit:>9}  {when.at(loss.estimated_by_pet, '-'):<11} {when.at(loss.given_by_pet, '-')}",
+        2,
+    )
+    page.field("governs", loss.governs, 6, 10)
+    if loss.cautious_min is not None and loss.to_limit_min is not None:
+        page.field(
+            "limit",
+            f"{h_mm(loss.to_limit_min)} from the estimate, {h_mm(loss.cautious_min)} from the "
+            "lower set point; the shorter one counts",
+            6,
+            10,
+        )
+    if loss.recovers is False:
+        page.field("recovery", "never with the power it has", 6, 10)
+    elif loss.recovery_min is not None:
+        text = f"{h_mm(loss.recovery_min)} after power is back"
+        if loss.lost_again_cold:
+            text += "; it goes down again before that, and colder"
+        page.field("recovery", text, 6, 10)

@@ -1,0 +1,1 @@
+"""Formulas: numbers in, numbers out, each with its source and its limits of validity."""

@@ -1,0 +1,246 @@
+"""Recovering what is readable of a damaged log, into a new one; the original is only read."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import shutil
+import sqlite3
+import tempfile
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from cablewalk.files.wording import clipped
+from cablewalk.logbook.chain import lost, next_hash
+from cablewalk.logbook.codec import PREFIX, Unreadable, decode
+from cablewalk.logbook.log import Stored, create
+from cablewalk.logbook.trouble import CannotLog, Damaged
+from cablewalk.walk.asrun_entry import Entry, Key
+
+_OPENING = b'{"log":"'
+_HASH_BYTES = 32
+
+
+@dataclass(slots=True)
+class Salvaged:
+    """What was recovered."""
+
+    entries: list[Entry] = field(default_factory=list)
+    missing: list[Key] = field(default_factory=list)
+    """Entries of which nothing could be read; they stand as ``lost`` in the new log."""
+    rebuilt: list[Key] = field(default_factory=list)
+    """Beginnings of phases worked out from the times of other entries."""
+    carved: int = 0
+    """Entries that only a search through the file's bytes brought up."""
+    unproven: list[Key] = field(default_factory=list)
+    """Entries whose link to the one before could not be proved by their hashes."""
+
+
+@dataclass(slots=True)
+class _Remains:
+    opening: bytes = b""
+    documents: list[Stored] = field(default_factory=list)
+    bodies: dict[Key, tuple[bytes, bytes]] = field(default_factory=dict)
+    """Entry to its bytes and its hash."""
+
+
+def salvage(path: Path, target: Path, documents: Sequence[Stored], utc_s: int) -> Salvaged:
+    """Write a new log with all that can be read of a damaged one.
+
+    Args:
+        path: the damaged log; it is only read.
+        target: the new log; it must not be there yet.
+        documents: the baseline and procedures, for where those in the log cannot be read.
+        utc_s: now.
+
+    Raises:
+        Damaged: nothing can be recovered, or the documents are needed.
+        CannotLog: a file cannot be read or written.
+    """
+    try:
+        raw = path.read_bytes()
+        wal = path.with_name(path.name + "-wal")
+        more = wal.read_bytes() if wal.is_file() else b""
+    except OSError as error:
+        reason = (error.strerror or str(error)).lower()
+        raise CannotLog(f"'{clipped(str(path), 200)}' cannot be read: {reason}") from error
+    remains = _by_sql(path)
+    result = Salvaged()
+    for body, digest in (*_carve(raw), *_carve(more)):
+        key = decode(body).key
+        if key not in remains.bodies:
+            remains.bodies[key] = (body, digest)
+            result.carved += 1
+    remains.opening = remains.opening or _carved_opening(raw)
+    if not remains.bodies:
+        raise Damaged(f"'{clipped(str(path), 200)}': no entry of a log can be found in it")
+    kept = _documents(remains, documents)
+    _fill(remains, result, path.name)
+    origin = f"{path.name} sha256 {hashlib.sha256(raw).hexdigest()}"
+    create(target, kept, result.entries, utc_s, origin)
+    return result
+
+
+def _by_sql(path: Path) -> _Remains:
+    """Read what SQLite still reads, from a copy: a journal beside the file belongs to it."""
+    remains = _Remains()
+    with tempfile.TemporaryDirectory(prefix="cablewalk-") as folder:
+        copy = Path(folder) / "log"
+        shutil.copyfile(path, copy)
+        _padded(copy)
+        for ending in ("-wal", "-journal"):
+            beside = path.with_name(path.name + ending)
+            if beside.is_file():
+                shutil.copyfile(beside, copy.with_name(copy.name + ending))
+        connection = sqlite3.connect(copy, isolation_level=None)
+        try:
+            opening = _try(connection, "SELECT body FROM opening WHERE id = 1")
+            remains.opening = bytes(opening[0]) if opening else b""
+            number = 0
+            sql = "SELECT kind, name, bytes FROM documents WHERE number = ?"
+            while row := _try(connection, sql, number):
+                remains.documents.append(Stored(row[0], row[1], bytes(row[2])))
+                number += 1
+            for body, digest in _events(connection):
+                remains.bodies[decode(body).key] = (body, digest)
+        finally:
+            connection.close()
+    return remains
+
+
+def _padded(path: Path) -> None:
+    """Give a cut file the length its header says: SQLite reads nothing of it else.
+
+    The page size stands at byte 16, the number of pages at byte 28 (SQLite file format, 1.3).
+    """
+    with path.open("r+b") as file:
+        head = file.read(100)
+        if len(head) < 100:
+            return
+        size = int.from_bytes(head[16:18], "big")
+        pages = int.from_bytes(head[28:32], "big")
+        whole = (65536 if size == 1 else size) * pages
+        if path.stat().st_size < whole < 1 << 32:
+            file.truncate(whole)
+
+
+def _events(connection: sqlite3.Connection) -> Iterator[tuple[bytes, bytes]]:
+    """Yield the events SQLite can read, each asked for by itself."""
+    last = _try(connection, "SELECT max(seq) FROM events")
+    misses, seq = 0, 0
+    while misses < 1000 and (last is None or seq < (last[0] or 0)):
+        seq += 1
+        row = _try(connection, "SELECT body, hash FROM events WHERE seq = ?", seq)
+        if row is None or not isinstance(row[0], bytes) or not _sound(row[0]):
+            misses += 1
+            continue
+        misses = 0
+        yield row[0], row[1] if isinstance(row[1], bytes) else b""
+
+
+def _try(connection: sqlite3.Connection, sql: str, *values: object) -> tuple[Any, ...] | None:
+    try:
+        found: tuple[Any, ...] | None = connection.execute(sql, values).fetchone()
+    except (sqlite3.Error, OverflowError, UnicodeDecodeError):
+        return None
+    return found
+
+
+def _sound(body: bytes) -> bool:
+    try:
+        decode(body)
+    except Unreadable:
+        return False
+    return True
+
+
+def _carve(raw: bytes) -> Iterator[tuple[bytes, bytes]]:
+    """Yield events found by their first bytes; the hash stands right behind each."""
+    at = raw.find(PREFIX)
+    while at >= 0:
+        end = _end_of_object(raw, at)
+        if end and _sound(raw[at:end]):
+            yield raw[at:end], raw[end : end + _HASH_BYTES]
+        at = raw.find(PREFIX, at + 1)
+
+
+def _carved_opening(raw: bytes) -> bytes:
+    at = raw.find(_OPENING)
+    end = _end_of_object(raw, at) if at >= 0 else None
+    return raw[at:end] if end else b""
+
+
+def _end_of_object(raw: bytes, start: int, longest: int = 100_000) -> int | None:
+    """Return the index after the JSON object that begins at ``start``, or None."""
+    depth, inside, escaped = 0, False, False
+    for at in range(start, min(len(raw), start + longest)):
+        byte = raw[at]
+        if inside:
+            if escaped:
+                escaped = False
+            elif byte == 0x5C:
+                escaped = True
+            elif byte == 0x22:
+                inside = False
+        elif byte == 0x22:
+            inside = True
+        elif byte == 0x7B:
+            depth += 1
+        elif byte == 0x7D:
+            depth -= 1
+            if depth == 0:
+                return at + 1
+    return None
+
+
+def _documents(remains: _Remains, given: Sequence[Stored]) -> list[Stored]:
+    """Return the documents the log was opened with: those in it, or those given again."""
+    try:
+        said = [(d["kind"], d["sha256"]) for d in json.loads(remains.opening)["documents"]]
+    except (ValueError, KeyError, TypeError):
+        said = []
+    for documents in (remains.documents, list(given)):
+        found = [(d.kind, d.sha256) for d in documents]
+        if found and (found == said or (not said and documents is not remains.documents)):
+            return documents
+    if given:
+        raise Damaged("the documents given are not those the log was opened with")
+    raise Damaged(
+        "the documents in the log cannot be read: give the baseline and the procedures it was "
+        "opened with after the name of the new log"
+    )
+
+
+def _fill(remains: _Remains, result: Salvaged, name: str) -> None:
+    """Put the entries in order; where one is missing, another stands for it."""
+    entries = {key: decode(body) for key, (body, _) in remains.bodies.items()}
+    before: bytes | None = None
+    for phase in range(max(key[0] for key in entries) + 1):
+        own = {key[1]: entry for key, entry in entries.items() if key[0] == phase}
+        last_s = min((e.utc_s for e in own.values()), default=0)
+        for serial in range(1, max(own, default=1) + 1):
+            key = (phase, serial)
+            if serial in own:
+                entry = own[serial]
+                body, digest = remains.bodies[key]
+                if before is not None and next_hash(before, body) != digest:
+                    result.unproven.append(key)
+                before, last_s = digest, entry.utc_s
+            else:
+                before = None
+                entry = _stand_in(key, own, last_s, name)
+                (result.rebuilt if entry.kind == "begin" else result.missing).append(key)
+            result.entries.append(entry)
+
+
+def _stand_in(key: Key, own: dict[int, Entry], utc_s: int, name: str) -> Entry:
+    """Return what stands for a missing entry; when a phase began, the other entries tell."""
+    timed = next((e for e in own.values() if e.kind in ("action", "note")), None)
+    if key[1] == 1 and timed is not None:
+        zero = timed.utc_s - timed.pet_s
+        return Entry(
+            key[0], 1, "begin", zero, 0, timed.entered_s, text=f"worked out: lost in {name}"
+        )
+    return lost(key[0], key[1], f"not readable in {name}", utc_s)

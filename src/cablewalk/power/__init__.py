@@ -1,0 +1,1 @@
+"""Power: volts and amps of each energised circuit."""

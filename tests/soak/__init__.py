@@ -1,0 +1,1 @@
+"""What runs for minutes or hours: the mutation fuzzer over both kinds of document."""

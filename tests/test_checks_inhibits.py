@@ -1,0 +1,259 @@
+"""Inhibits: what could reach, what is proposed, whether it is enough, and when it fails."""
+
+from __future__ import annotations
+
+import pytest
+from rule_examples import checked, having, ids
+
+from cablewalk.checks.power import left_alive
+from cablewalk.checks.reaching import proposal
+from cablewalk.checks.run import Checked
+from cablewalk.findings import Severity
+
+OFF = "{by: gus, do: [switch_off: K1, block: K1, verify: {K1: blocked}]}"
+WORK = "{after: s1, do: [demate: P1, {wait: 10}, mate: {P1: J1}]}"
+ON = "{by: gus, after: s2, do: [unblock: K1, switch_on: K1, verify: light]}"
+
+CHAIN = """
+baseline:
+  places:
+    bench:
+      halves: {J1: p2 socket CNV.out_hi CNV.out_ret}
+      units:
+        SRC: {volts: 120}
+        CNV: {kind: converter, volts: 28, isolated: [[in_hi, in_ret], [out_hi, out_ret]],
+              halves: {JC: p2 pin CNV.in_hi CNV.in_ret}}
+        BAT: {kind: store, volts: 12, halves: {JB: p2 socket BAT.hi BAT.ret}}
+      panels: {PAN: {halves: {JS: p2 socket SRC.hi SRC.ret}}}
+  harnesses: {WC: [PS p2 pin, PC p2 socket]}
+  services: {light: {feeds: CNV}}
+  now: {mated: {PS: JS, PC: JC}}
+"""
+"""The lamp behind a converter that has no switch of its own; the source's switch is K1."""
+
+
+def _stated(requires: str, more: str = "", steps: str = f"[{OFF}, {WORK}, {ON}]") -> str:
+    return (
+        f"procedure: {{statements: {{tx-off: the key is with gus}}, inhibits: {{id: dead, "
+        f"requires: {requires}, owner: gus{more}}}}}\nsteps: {steps}\n"
+    )
+
+
+def _proposed(result: Checked) -> tuple[str, tuple[str, ...]]:
+    touch = result.case.survey.touches[0]
+    return proposal(result.case.wiring, touch, touch.reach)
+
+
+def _fails(result: Checked) -> list[str]:
+    return [f"{f.found}: {f.difference}" for f in having(result, "inhibit-fails")]
+
+
+# --- what could reach, and what is proposed ------------------------------------------------
+
+
+def test_the_feed_behind_an_open_switch_could_reach() -> None:
+    result = checked(f"steps: [{OFF}, {WORK}, {ON}]")
+    touch = result.case.survey.touches[0]
+    assert [result.case.wiring.feeds[f].id for f in touch.reach] == ["SRC"]
+    assert touch.live == ()
+    assert _proposed(result) == ("K1 blocked", ())
+
+
+def test_through_a_converter_the_switch_of_its_source_is_proposed() -> None:
+    result = checked(CHAIN + f"steps: [{OFF}, {WORK}, {ON}]")
+    names = [result.case.wiring.feeds[f].id for f in result.case.survey.touches[0].reach]
+    assert names == ["CNV"]
+    assert _proposed(result) == ("K1 blocked", ())
+
+
+def test_a_store_without_a_switch_is_told_as_beyond_all_switches() -> None:
+    result = checked(
+        "baseline: {places: {bench: {units: {SRC: {kind: store, switches: ~}}, switches: ~}}, "
+        "now: {on: ~}}\nprocedure: {planned_outages: {light: x}}\nsteps: [[demate: P1]]"
+    )
+    assert _proposed(result) == ("", ("SRC",))
+    assert "live-contact" in ids(result)
+
+
+def test_a_load_passes_power_on_to_the_next_connector() -> None:
+    """NASA LLIS 0579: asked through loads too."""
+    result = checked(
+        "baseline: {places: {bench: {halves: {J3: p2 socket LAMP.hi LAMP.ret}}}, "
+        "harnesses: {W2: [Q1 p2 pin, Q2 p2 socket]}, now: {mated: {Q1: J3}}}\n"
+        f"steps: [{OFF}, {{after: s1, do: [demate: Q1]}}]"
+    )
+    assert _proposed(result) == ("K1 blocked", ())
+    assert having(result, "no-inhibit")[0].way_out == "inhibit: K1 blocked"
+
+
+# --- enough --------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("requires", "enough"),
+    [
+        ("K1 blocked", True),
+        ("K1 off", True),
+        ("K1 blocked or tx-off", False),
+        ("K1 blocked and tx-off", True),
+        ("not (K1 on or K1 tripped)", True),
+        ("tx-off", False),
+    ],
+)
+def test_enough_in_every_state_it_allows(requires: str, enough: bool) -> None:
+    result = checked(CHAIN + _stated(requires, ", until: s3"))
+    alive = [left_alive(result.case, touch) for touch in result.case.survey.touches]
+    assert (alive == [[], []]) is enough
+    assert ("inhibit-not-enough" in ids(result)) is not enough
+
+
+def test_two_inhibits_together_are_enough() -> None:
+    two = (
+        "baseline: {places: {bench: {units: {SRC: {switches: [K1, K2]}}, switches: {K1: , K2: }}},"
+    )
+    two += " now: {on: [K1, K2]}}\n"
+    work = (
+        _stated("K1 off or tx-off", ", until: s3")
+        .replace(
+            "inhibits: {", "inhibits: [{id: b, requires: not tx-off, owner: gus, until: s3}, {"
+        )
+        .replace("until: s3}}", "until: s3}]}")
+    )
+    result = checked(two + work)
+    assert "inhibit-not-enough" not in ids(result)
+
+
+# --- the interval --------------------------------------------------------------------------
+
+
+def test_it_holds_from_before_the_first_action_to_its_release() -> None:
+    result = checked(_stated("K1 blocked", ", until: s3"))
+    assert not ids(result) & {"inhibit-fails", "inhibit-unverified", "no-inhibit"}
+
+
+def test_lead_time_counts() -> None:
+    """Blocked from 0:02; the demate begins at 0:03."""
+    assert _fails(checked(_stated("K1 blocked", ", until: s3, lead_min: 1"))) == []
+    assert _fails(checked(_stated("K1 blocked", ", until: s3, lead_min: 2"))) == [
+        "inhibit dead does not hold from PET 0:01 to PET 0:02: K1 is off"
+    ]
+
+
+def test_a_gap_in_the_middle_is_told_from_when_to_when() -> None:
+    steps = (
+        f"[{OFF}, {{after: s1, do: [demate: P1, {{wait: 10}}, fit_cap: {{C1: P1}}, "
+        "remove_cap: C1, mate: {P1: J1}]}, "
+        "{by: gus, do: [{wait: 2}, unblock: K1, {wait: 3}, block: K1]}, "
+        "{by: gus, after: s2, do: [unblock: K1, switch_on: K1]}]"
+    )
+    (text,) = _fails(checked(_stated("K1 blocked", ", until: s4", steps)))
+    assert text == "inhibit dead does not hold from PET 0:05 to PET 0:10: K1 is off"
+
+
+def test_a_release_before_the_last_action_is_an_error() -> None:
+    steps = f"[{OFF}, {WORK}, {ON}, {{after: s3, do: [demate: P1, mate: {{P1: J1}}]}}]"
+    result = checked(_stated("K1 blocked", ", until: s3, protects: [s2, s4]", steps))
+    (finding,) = having(result, "inhibit-never-released")
+    assert finding.severity is Severity.ERROR
+    assert "while s4 still needs it" in finding.found
+
+
+def test_until_end_is_a_release() -> None:
+    result = checked(_stated("K1 blocked", ", until: end", f"[{OFF}, {WORK}]"))
+    assert "inhibit-never-released" not in ids(result)
+    assert "inhibit-fails" not in ids(result)
+
+
+def test_a_statement_counts_from_its_verification() -> None:
+    steps = (
+        "[{by: gus, do: [switch_off: K1, block: K1, verify: {K1: blocked}, VERIFY]},"
+        f" {WORK}, {ON}]"
+    )
+    stated = _stated("K1 blocked and tx-off", ", until: s3", steps)
+    said = checked(stated.replace("VERIFY", "verify: {tx-off: true}"))
+    assert not ids(said) & {"inhibit-fails", "inhibit-unverified"}
+    unsaid = checked(stated.replace("VERIFY", "wait: 1"))
+    assert [text.rpartition(": ")[2] for text in _fails(unsaid)] == ["tx-off is not verified"]
+    taken_back = checked(
+        stated.replace("VERIFY", "verify: {tx-off: true}, verify: {tx-off: false}")
+    )
+    assert [text.rpartition(": ")[2] for text in _fails(taken_back)] == ["tx-off is withdrawn"]
+
+
+def test_verification_by_another_than_the_owner_does_not_count() -> None:
+    steps = (
+        "[{by: gus, do: [switch_off: K1, block: K1]},"
+        " {after: s1, do: [verify: {K1: blocked}, demate: P1, mate: {P1: J1}]}]"
+    )
+    result = checked(_stated("K1 blocked", ", until: end", steps))
+    assert having(result, "inhibit-unverified")[0].found.endswith("dead: K1 blocked")
+
+
+def test_a_verification_before_the_switch_moved_does_not_count() -> None:
+    steps = (
+        "[{by: gus, do: [switch_off: K1, verify: {K1: off}, block: K1]},"
+        " {after: s1, do: [demate: P1, mate: {P1: J1}]}]"
+    )
+    result = checked(_stated("K1 off", ", until: end", steps))
+    assert having(result, "inhibit-unverified")
+
+
+def test_one_inhibit_may_require_another() -> None:
+    text = (
+        _stated("K1 blocked", ", until: s3")
+        .replace(
+            "inhibits: {",
+            "inhibits: [{id: both, requires: dead and K1 off, owner: gus, until: s3}, {",
+        )
+        .replace("until: s3}}", "until: s3}]}")
+    )
+    assert not {r for r in ids(checked(text)) if r.startswith("inhibit")}
+
+
+# --- bad input -----------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("requires", "more", "words"),
+    [
+        ("K7 off", "", "there is no switch K7"),
+        ("J1 off", "", "there is no switch J1"),
+        ("K1", "", "say its state, as in 'K1 blocked'"),
+        ("moon-up", "", "it is none"),
+        ("K1 off", ", until: s99", "until: there is no step s99"),
+        ("K1 off", ", set_by: s99", "set_by: there is no step s99"),
+        ("K1 off", ", protects: P9", "there is no step or half P9"),
+    ],
+)
+def test_names_that_are_not_there(requires: str, more: str, words: str) -> None:
+    found = having(checked(_stated(requires, more)), "inhibit-unknown-name")
+    assert any(words in f.found for f in found)
+
+
+def test_an_owner_who_is_not_there() -> None:
+    text = _stated("K1 off").replace("owner: gus", "owner: zoe")
+    assert "no person or role zoe" in having(checked(text), "inhibit-unknown-name")[0].found
+
+
+@pytest.mark.parametrize(
+    ("requires", "words"),
+    [
+        ("K1 on and K1 off", "can never hold"),
+        ("K1 blocked and not K1 off", "can never hold"),
+        ("tx-off and not tx-off", "can never hold"),
+        ("K1 off or not K1 off", "holds whatever"),
+    ],
+)
+def test_contradictions(requires: str, words: str) -> None:
+    assert words in having(checked(_stated(requires)), "inhibit-contradiction")[0].found
+
+
+def test_a_longer_circle_is_told() -> None:
+    text = (
+        _stated("b and K1 off", ", until: s3")
+        .replace("inhibits: {", "inhibits: [{id: b, requires: not dead, owner: gus, until: s3}, {")
+        .replace("until: s3}}", "until: s3}]}")
+    )
+    assert "dead → b → dead" in {
+        f.found.rpartition(": ")[2] for f in having(checked(text), "inhibit-circle")
+    }

@@ -1,0 +1,189 @@
+"""What the work leaves: halves, caps, legs, covers, bags, ties, lengths, cycles, order."""
+
+from __future__ import annotations
+
+import pytest
+from rule_examples import checked, having, ids
+
+from cablewalk.checks.lookalikes import mistakes
+from cablewalk.findings import Severity
+
+WAY = """
+baseline:
+  places: {hatch: {}}
+  paths: {way: {between: bench hatch, length_m: 4, tie_points: [t1, t2, t3]}}
+  harnesses: {W1: {legs: {P1: p2 pin, P2: p2 socket}, length_m: 4.4, diameter_mm: 10}}
+  bags: {kit: {ties: 9}}
+  now: {people: {ada: bench}, bags: {kit: bench}, routed: {P1: bench, P2: bench}}
+  limits: {LIMIT, bends_mm: {way: 95}}
+steps: [[route: {W1.main: way}, tie: {W1.main: t1}]]
+"""
+
+
+def _way(name: str, value: str) -> str:
+    return WAY.replace("LIMIT", f"{name}: {{value: {value}, source: rule}}")
+
+
+@pytest.mark.parametrize(
+    ("limit", "value", "rule", "over"),
+    [
+        ("slack_m", "0.4", "segment-short", False),
+        ("slack_m", "0.41", "segment-short", True),
+        ("bend_factor", "9.5", "bend-tight", False),
+        ("bend_factor", "9.6", "bend-tight", True),
+        ("tie_spacing_m", "2", "ties-far-apart", False),
+        ("tie_spacing_m", "1.9", "ties-far-apart", True),
+    ],
+)
+def test_limits_hold_up_to_their_value(limit: str, value: str, rule: str, over: bool) -> None:
+    found = having(checked(_way(limit, value)), rule)
+    assert bool(found) is over
+    assert all(f.source == "rule" for f in found)
+
+
+def test_a_segment_shorter_than_its_path_needs_no_limit() -> None:
+    text = _way("mate_cycles", "9").replace("length_m: 4.4", "length_m: 3.9")
+    (finding,) = having(checked(text), "segment-short")
+    assert finding.difference == "-0.1 m spare"
+    assert finding.source == ""
+
+
+def test_what_was_laid_before_the_work_is_not_judged() -> None:
+    text = (
+        _way("bend_factor", "20")
+        .replace("steps: [[route: {W1.main: way}, tie: {W1.main: t1}]]", "steps: [[demate: P1]]")
+        .replace("routed:", "along: {W1.main: way}, routed:")
+    )
+    assert "bend-tight" not in ids(checked(text))
+
+
+@pytest.mark.parametrize(("limit", "over"), [("3", False), ("2", True)])
+def test_cycles_count_across_phases(limit: str, over: bool) -> None:
+    text = (
+        f"baseline: {{places: {{bench: {{halves: {{J1: {{interface: p2, gender: socket, wired: "
+        f"[SRC.hi, SRC.ret], cycles_limit: {limit}, cycles_source: maker}}}}}}}}, "
+        "now: {cycles: {J1: 1}}}\n"
+        "steps: [[demate: P1, mate: {P1: J1}]]\n"
+        "then: {cablewalk: 1, procedure: again, minutes: 1, gap_min: 1, "
+        "planned_outages: {light: x}, steps: [[demate: P1, mate: {P1: J1}]]}"
+    )
+    found = having(checked(text), "cycles-over")
+    assert [f.items for f in found] == ([("J1",)] if over else [])
+    if over:
+        assert "maker" in found[0].expected
+        assert found[0].difference == "1 over; 2 of them in this run"
+
+
+def test_a_half_bare_before_the_work_and_not_touched_is_not_told() -> None:
+    text = (
+        "baseline: {places: {bench: {halves: {J9: p2 socket}}}, caps: {C9: J9}, now: {bare: J9, "
+        "tethered: {C9: J9}}}\nsteps: [[inspect: J1]]"
+    )
+    assert "bare-at-end" not in ids(checked(text))
+
+
+def test_a_leg_packed_with_its_half_bare_is_put_away() -> None:
+    text = (
+        "baseline: {bags: {kit: }, now: {bags: {kit: bench}}}\n"
+        "steps: [[demate: P1, demate: P2, fit_cap: {CJ1: J1}, fit_cap: {CJ2: J2}, pick_up: P1, "
+        "pick_up: P2, pack: {W1: kit}]]"
+    )
+    assert "bare-at-end" not in ids(checked(text))
+
+
+def test_captive_fasteners_and_others() -> None:
+    cover = (
+        "baseline: {places: {bench: {covers: {LID: {fasteners: 4, captive: CAPTIVE, over: J1}}}}}"
+    )
+    steps = "\nsteps: [[release: {LID: 3}]]"
+    loose = having(checked(cover.replace("CAPTIVE", "false") + steps), "cover-left-open")
+    assert loose[0].difference == "3 fasteners not made, and they are not captive: account for each"
+    kept = having(checked(cover.replace("CAPTIVE", "true") + steps), "cover-left-open")
+    assert kept[0].difference == "3 fasteners not made"
+
+
+def test_a_lost_cap_found_again_is_a_warning() -> None:
+    text = (
+        "steps: [[{found: {CJ1: lost}, reason: gone}, {found: {CJ1: tethered J1}, reason: there}]]"
+    )
+    assert [f.severity for f in having(checked(text), "cap-lost")] == [Severity.WARNING]
+
+
+def test_order_by_a_go_call_counts() -> None:
+    text = (
+        "baseline: {people: {bob: outside}}\n"
+        "steps: [[inspect: J1, go_call: go], {by: bob, go: go, do: [demate: P1]}]"
+    )
+    assert "two-on-one-item" not in ids(checked(text))
+
+
+def test_order_through_a_third_step_counts() -> None:
+    text = (
+        "baseline: {people: {bob: outside}}\nsteps: [[inspect: J1], {by: gus, after: s1, "
+        "do: {wait: 1}}, {by: bob, after: s2, do: [demate: P1]}]"
+    )
+    assert "two-on-one-item" not in ids(checked(text))
+
+
+def test_undone_within_one_phase_is_no_undoing() -> None:
+    assert "undone-later" not in ids(
+        checked("steps: [[demate: P1, mate: {P1: J1}, verify: light]]")
+    )
+
+
+# --- look-alikes ---------------------------------------------------------------------------
+
+TWINS = """
+baseline:
+  places:
+    bench:
+      halves: {J3: p2 socket SRB.hi SRB.ret}
+      units: {SRB: {kind: source, volts: 120, switches: K2}}
+      switches: {K1: , K2: }
+  now: {on: [K1], off: [K2], bare: [J3]}
+steps: [{by: gus, do: [switch_off: K1]}, {after: s1, do: [demate: P1, mate: {P1: J1}]}]
+"""
+
+
+def test_the_wrong_source_is_found_though_every_switch_is_off() -> None:
+    (found,) = mistakes(checked(TWINS).case)
+    assert found.live == ("SRB (120 V) on LAMP.hi, live once SRB is on",)
+    assert found.shorts[0] == "light: feed SRB reaches it and is not among its feeds"
+
+
+def test_a_half_out_of_reach_is_no_look_alike() -> None:
+    text = TWINS.replace(
+        "  places:\n    bench:",
+        "  places:\n    far: {halves: {J3: p2 socket SRB.hi SRB.ret}}\n    bench:",
+    ).replace("      halves: {J3: p2 socket SRB.hi SRB.ret}\n", "")
+    text = text.replace("now: {", "now: {people: {ada: bench}, ")
+    assert mistakes(checked(text).case) == []
+
+
+def test_a_half_under_a_cover_is_no_look_alike() -> None:
+    text = TWINS.replace(
+        "      switches:", "      covers: {LID: {fasteners: 2, over: [J3]}}\n      switches:"
+    )
+    assert mistakes(checked(text).case) == []
+
+
+def test_a_mistake_that_does_no_harm_is_not_told() -> None:
+    text = TWINS.replace("p2 socket SRB.hi SRB.ret", "p2 socket")
+    assert mistakes(checked(text).case) == []
+
+
+def test_a_service_lost_by_the_mistake() -> None:
+    """A shorting half: the wrong mate takes down what was up."""
+    text = """
+baseline:
+  places:
+    bench:
+      halves: {J3: p2 pin LAMP.hi LAMP.ret, J5: p2 socket STR.a STR.a}
+      units: {STR: {kind: load, terminals: a}}
+  harnesses: {W1: [P1 p2 pin, P2 p2 socket, P3 p2 pin], W9: [P9 p2 socket, Q9 p2 pin]}
+  now: {bare: [J5, P3], packed: ~, routed: {P3: bench, W9: bench}}
+  caps: {C3: P3, C5: J5, C9: P9, CQ: Q9}
+steps: [[remove_cap: CQ, mate: {Q9: J5}]]
+"""
+    found = [m for m in mistakes(checked(text).case) if m.lost]
+    assert [m.lost for m in found] == [("light",)]

@@ -1,0 +1,182 @@
+"""Power at contacts: thresholds, independent inhibits, switch-ons; waivers of findings."""
+
+from __future__ import annotations
+
+import pytest
+import yaml
+from rule_examples import checked, having, ids
+from small import merged, text_of
+
+from cablewalk.checks.example import BASE
+from cablewalk.findings import Severity
+
+LIVE = "steps: [[demate: P1, fit_cap: {C1: P1}, fit_cap: {CJ1: J1}]]"
+
+
+def _limit(volts: str) -> str:
+    return f"baseline: {{limits: {{touch_volts: {{value: {volts}, source: rule 3}}}}}}\n"
+
+
+@pytest.mark.parametrize(
+    ("volts", "severity"),
+    [("20", "error"), ("28", "error"), ("28.1", "warning"), ("60", "warning")],
+)
+def test_live_contacts_against_the_users_volts(volts: str, severity: str) -> None:
+    """A contact at the limit counts as over it."""
+    found = having(checked(_limit(volts) + LIVE), "live-contact")
+    assert {str(f.severity) for f in found} == {severity}
+    if severity == "warning":
+        assert found[0].source == "rule 3"
+
+
+def test_without_a_limit_any_live_contact_is_an_error_and_the_note_says_so() -> None:
+    result = checked(
+        LIVE.replace("steps", "baseline: {places: {bench: {units: {SRC: {volts: 0.5}}}}}\nsteps")
+    )
+    assert {f.severity for f in having(result, "live-contact")} == {Severity.ERROR}
+    assert "touch_volts" in having(result, "not-judged")[0].items
+
+
+@pytest.mark.parametrize(("volts", "severity"), [("20", "error"), ("30", "warning")])
+def test_exposed_contacts_against_the_users_volts(volts: str, severity: str) -> None:
+    steps = "steps: [[demate: P1], {by: gus, after: s1, do: [switch_off: K1, switch_on: K1]}]"
+    found = having(checked(_limit(volts) + steps), "live-exposed")
+    assert {str(f.severity) for f in found} == {severity}
+
+
+SERIES = """
+baseline:
+  places:
+    bench:
+      units: {SRC: {switches: [K1, K2]}}
+      switches: {K1: COMMAND, K2: COMMAND}
+  limits: {inhibits: {value: 2, source: rule 8}}
+  now: {on: [K1, K2]}
+steps: [{by: gus, do: [SWITCHES]}, {after: s1, do: [demate: P1, fit_cap: {C1: P1}]}]
+"""
+
+
+def _series(switches: str, command: str = "") -> str:
+    return SERIES.replace("SWITCHES", switches).replace("COMMAND", command)
+
+
+def test_switches_off_in_series_are_counted() -> None:
+    one = having(checked(_series("switch_off: K1")), "few-inhibits")
+    assert one[0].found.startswith("1 independent switch off")
+    assert one[0].way_out.startswith("switch off K2")
+    assert not having(checked(_series("switch_off: K1, switch_off: K2")), "few-inhibits")
+
+
+BUS = """
+baseline:
+  places:
+    bench:
+      halves: {J7: p2 socket HUB.x, J8: p2 pin BOX.x}
+      units: {HUB: {kind: load, terminals: x}, BOX: {kind: load, terminals: x}}
+  harnesses: {W7: [P7 p2 pin, Q7 p2 socket]}
+  services: {bus: {kind: data, lines: HUB.x to BOX.x}}
+  now: {mated: {P7: J7, Q7: J8}}
+"""
+
+
+@pytest.mark.parametrize(("second", "few"), [("{commanded_through: bus}", True), ("", False)])
+def test_switches_commanded_through_one_service_count_once(second: str, few: bool) -> None:
+    text = _series("switch_off: K1, switch_off: K2", "{commanded_through: bus}")
+    text = text.replace("K2: {commanded_through: bus}", f"K2: {second}")
+    base = merged(text_of(BASE)["baseline"], text_of(BUS)["baseline"])
+    result = checked(text, yaml.safe_dump({**text_of(BASE), "baseline": base}))
+    assert "refused" not in ids(result)
+    assert bool(having(result, "few-inhibits")) is few
+
+
+def test_through_a_converter_the_switches_before_it_count_too() -> None:
+    text = """
+baseline:
+  places:
+    bench:
+      halves: {J1: p2 socket CNV.out_hi CNV.out_ret}
+      units:
+        CNV: {kind: converter, volts: 28, switches: K2,
+              isolated: [[in_hi, in_ret], [out_hi, out_ret]],
+              halves: {JC: p2 pin CNV.in_hi CNV.in_ret}}
+      panels: {PAN: {halves: {JS: p2 socket SRC.hi SRC.ret}}}
+      switches: {K1: , K2: }
+  harnesses: {WC: [PS p2 pin, PC p2 socket]}
+  services: {light: {feeds: CNV}}
+  limits: {inhibits: {value: 2, source: rule 8}}
+  now: {on: [K1, K2], mated: {PS: JS, PC: JC}}
+steps: [{by: gus, do: [SWITCHES]}, {after: s1, do: [demate: P1, fit_cap: {C1: P1}]}]
+"""
+    one = checked(text.replace("SWITCHES", "switch_off: K2"))
+    assert having(one, "few-inhibits")[0].found.startswith("1 independent")
+    two = checked(text.replace("SWITCHES", "switch_off: K2, switch_off: K1"))
+    assert not having(two, "few-inhibits")
+
+
+def test_a_switch_on_is_judged_by_who_is_there() -> None:
+    hatch = (
+        "baseline: {places: {hatch: {}}, paths: {way: {between: bench hatch, length_m: 4}}, "
+        "now: {people: {ada: bench}}}\n"
+    )
+    on = "{by: gus, after: s1, do: [switch_off: K1, switch_on: K1]}"
+    near = checked(hatch + f"steps: [[demate: P1], {on}]")
+    assert having(near, "power-on-at-worker")[0].items[-1] == "ada"
+    away = checked(hatch + f"steps: [[demate: P1, walk: hatch], {on}]")
+    assert "power-on-at-worker" not in ids(away)
+    assert "live-exposed" in ids(away), "bare and live it is all the same"
+
+
+def test_a_switch_on_while_a_mate_is_under_way() -> None:
+    steps = (
+        "steps: [{by: gus, do: [switch_off: K1]}, {after: s1, do: [demate: P1, "
+        "{mate: {P1: J1}, minutes: 9}]}, {by: gus, after: s1, do: [{wait: 5}, switch_on: K1]}]"
+    )
+    assert "power-on-at-worker" in ids(checked(steps))
+
+
+# --- waivers -------------------------------------------------------------------------------
+
+
+def _waived(rule: str, scope: str) -> str:
+    return (
+        f"procedure: {{waivers: {{rule: {rule}, scope: {scope}, reason: r, authority: lead}}}}\n"
+        "steps: [[demate: P1, fit_cap: {C1: P1}]]"
+    )
+
+
+@pytest.mark.parametrize("scope", ["J1", "s1"])
+def test_a_waiver_reaches_by_item_or_by_step(scope: str) -> None:
+    result = checked(_waived("bare-at-end", scope))
+    assert "bare-at-end" not in ids(result)
+    assert [w.finding.items for w in result.waived] == [("J1",)]
+    assert result.waived[0].waiver.authority == "lead"
+
+
+def test_a_waived_error_is_no_error() -> None:
+    assert checked(_waived("bare-at-end", "J1")).has_errors
+    text = _waived("live-contact", "s1").replace(
+        "demate: P1, fit_cap: {C1: P1}", "demate: P1, mate: {P1: J1}, verify: light"
+    )
+    result = checked(text)
+    assert not result.has_errors
+    assert {w.finding.rule for w in result.waived} == {"live-contact"}
+
+
+def test_a_waiver_does_not_reach_another_phase() -> None:
+    text = _waived("bare-at-end", "J1") + (
+        "\nthen: {cablewalk: 1, procedure: next, minutes: 1, gap_min: 1, "
+        "steps: [[fit_cap: {CJ1: J1}, remove_cap: CJ1]]}"
+    )
+    result = checked(text)
+    assert "bare-at-end" in ids(result)
+    assert "waiver-idle" in ids(result)
+
+
+def test_a_waiver_of_no_rule_offers_the_closest() -> None:
+    (finding,) = having(checked(_waived("bare-at-ends", "J1")), "waiver-unknown-rule")
+    assert finding.way_out == "did you mean bare-at-end?"
+
+
+@pytest.mark.parametrize("rule", ["refused", "waiver-idle", "inhibit-circle", "unknown-id"])
+def test_what_cannot_be_waived(rule: str) -> None:
+    assert "waiver-not-possible" in ids(checked(_waived(rule, "J1")))

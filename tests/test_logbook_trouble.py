@@ -1,0 +1,360 @@
+"""What can befall a log file: a sentence, the original untouched, the readable recovered."""
+
+from __future__ import annotations
+
+import errno
+import json
+import os
+import random
+import resource
+import signal
+import sqlite3
+import sys
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+from asrun_bench import DOCUMENTS, ZERO_S, begin, entry, folded, new_log
+from click.testing import CliRunner, Result
+
+from cablewalk.cli import commands
+from cablewalk.logbook.log import Log
+from cablewalk.logbook.salvage import salvage
+from cablewalk.logbook.schema import MIGRATIONS, migrate
+from cablewalk.logbook.trouble import CannotLog, Damaged
+
+LINUX = pytest.mark.skipif(sys.platform != "linux", reason="file size limits of Linux")
+ENTRIES = [entry(n, text=f"entry {n} " * 4) for n in range(2, 120)]
+
+
+def asrun(*arguments: object) -> Result:
+    result = CliRunner().invoke(commands, ["asrun", *map(str, arguments)], prog_name="cablewalk")
+    if result.exception is not None and not isinstance(result.exception, SystemExit):
+        raise result.exception
+    return result
+
+
+@pytest.fixture
+def path(tmp_path: Path) -> Path:
+    return new_log(tmp_path / "a.log", ENTRIES)
+
+
+def a_sentence(result: Result, *words: str) -> None:
+    """Assert exit code 2, and one sentence without a traceback that has these words."""
+    assert result.exit_code == 2, result.output
+    assert "Traceback" not in result.output
+    assert result.stderr.startswith("Error: "), result.stderr
+    for word in words:
+        assert word in result.stderr, result.stderr
+
+
+# -- full, read-only --------------------------------------------------------------------
+
+
+def test_a_full_database_is_a_sentence_and_loses_nothing(path: Path) -> None:
+    with Log(path, write=True) as log:
+        pages = log.connection.execute("PRAGMA page_count").fetchone()[0]
+        log.connection.execute(f"PRAGMA max_page_count = {pages + 2}")
+        with pytest.raises(CannotLog, match="disk is full"):
+            for n in range(200):
+                log.append([entry(120 + n, text="x" * 3000)])
+        count = log.count()
+        log.connection.execute("PRAGMA max_page_count = 100000")
+        assert log.append([entry(2)])[0].serial == count + 1, "it goes on once there is room"
+    with Log(path) as log:
+        assert not any(link.fault for link in log.read().links)
+
+
+def in_child(deed: Callable[[], str], limit: int) -> str:
+    """Return what ``deed`` says in a child process whose files may grow to ``limit`` bytes."""
+    reads, writes = os.pipe()
+    child = os.fork()
+    if child == 0:
+        try:
+            signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
+            resource.setrlimit(resource.RLIMIT_FSIZE, (limit, limit))
+            os.write(writes, deed().encode())
+        finally:
+            os._exit(0)
+    os.close(writes)
+    os.waitpid(child, 0)
+    with os.fdopen(reads) as said:
+        return said.read()
+
+
+@LINUX
+@pytest.mark.filterwarnings("ignore:This process .* is multi-threaded:DeprecationWarning")
+def test_a_disk_that_refuses_is_a_sentence_and_loses_nothing(path: Path) -> None:
+    def deed() -> str:
+        with Log(path, write=True) as log:
+            for n in range(100):
+                try:
+                    log.append([entry(200 + n, text="y" * 2000)])
+                except CannotLog as problem:
+                    return f"{n} {problem}"
+        return "it was never refused"
+
+    said = in_child(deed, path.stat().st_size + 20_000)
+    added, _, sentence = said.partition(" ")
+    assert "not recorded" in sentence or "nothing was recorded" in sentence, said
+    with Log(path) as log:
+        reading = log.read()
+    assert reading.seq == 119 + int(added), "what was acknowledged is there, and no more"
+    assert not any(link.fault for link in reading.links)
+
+
+@LINUX
+@pytest.mark.filterwarnings("ignore:This process .* is multi-threaded:DeprecationWarning")
+def test_a_log_that_cannot_be_begun_leaves_nothing(tmp_path: Path) -> None:
+    def deed() -> str:
+        try:
+            new_log(tmp_path / "b.log")
+        except CannotLog as problem:
+            return str(problem)
+        return "it was made"
+
+    said = in_child(deed, 9000)
+    assert "b.log" in said and "made" not in said
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_read_only(path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    raw = path.read_bytes()
+    connection = sqlite3.connect
+
+    def read_only(name: object, **rest: object) -> sqlite3.Connection:
+        # A superuser writes where file modes forbid it, so SQLite itself is told.
+        return connection(str(name).replace("mode=rw", "mode=ro"), **rest)  # type: ignore[call-overload, no-any-return]
+
+    monkeypatch.setattr(sqlite3, "connect", read_only)
+    a_sentence(asrun("do", path, "s1", "--pet", "9:00"), "read-only", "nothing was recorded")
+    monkeypatch.undo()
+    assert path.read_bytes() == raw
+    assert asrun("now", path).exit_code in (0, 1)
+
+
+def test_a_folder_that_cannot_be_written(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    def refuse(self: Path, target: object) -> None:
+        raise OSError(errno.EROFS, "Read-only file system")
+
+    monkeypatch.setattr(Path, "hardlink_to", refuse)
+    monkeypatch.setattr(Path, "rename", refuse)
+    with pytest.raises(CannotLog, match="read-only file system"):
+        new_log(tmp_path / "b.log")
+    assert list(tmp_path.iterdir()) == []
+
+
+# -- what is no log, or of another time ---------------------------------------------------
+
+
+def test_missing(tmp_path: Path) -> None:
+    a_sentence(asrun("now", tmp_path / "none.log"), "is not there", "asrun open")
+    a_sentence(asrun("now", tmp_path), "is no file")
+
+
+@pytest.mark.parametrize("raw", [b"", b"hello\n" * 400, os.urandom(9000)])
+def test_not_a_log(tmp_path: Path, raw: bytes) -> None:
+    path = tmp_path / "a.log"
+    path.write_bytes(raw)
+    for arguments in (("now", path), ("do", path, "s1")):
+        a_sentence(asrun(*arguments), "no log of cablewalk")
+        assert path.read_bytes() == raw
+
+
+def test_another_database(tmp_path: Path) -> None:
+    path = tmp_path / "a.log"
+    connection = sqlite3.connect(path)
+    connection.execute("CREATE TABLE events (a)")
+    connection.commit()
+    connection.close()
+    a_sentence(asrun("now", path), "no log of cablewalk")
+
+
+def set_schema(path: Path, number: int) -> None:
+    connection = sqlite3.connect(path)
+    connection.execute(f"PRAGMA user_version = {number}")
+    connection.commit()
+    connection.close()
+
+
+def test_a_newer_schema(path: Path) -> None:
+    set_schema(path, len(MIGRATIONS) + 1)
+    raw = path.read_bytes()
+    for arguments in (("now", path), ("do", path, "s1"), ("check", path)):
+        a_sentence(asrun(*arguments), "newer cablewalk", "left as it is")
+    assert path.read_bytes() == raw
+
+
+def old_log(path: Path) -> Path:
+    """Return a log as the schema before the guards had it."""
+    connection = sqlite3.connect(path, isolation_level=None)
+    migrate(connection, "2031-01-01T00:00:00Z", upto=1)
+    connection.close()
+    full = new_log(path.with_name("full.log"), ENTRIES)
+    connection = sqlite3.connect(path)
+    connection.execute("ATTACH ? AS full", (str(full),))
+    for table in ("opening", "documents", "events"):
+        connection.execute(f"INSERT INTO {table} SELECT * FROM full.{table}")
+    connection.commit()
+    connection.close()
+    full.unlink()
+    return path
+
+
+def test_an_older_schema_is_upgraded_into_a_copy(tmp_path: Path) -> None:
+    path, new = old_log(tmp_path / "old.log"), tmp_path / "new.log"
+    raw = path.read_bytes()
+    for arguments in (("now", path), ("do", path, "s1")):
+        a_sentence(asrun(*arguments), "older cablewalk", "asrun upgrade")
+    assert asrun("upgrade", path, new).exit_code == 0
+    assert path.read_bytes() == raw
+    with Log(new) as log:
+        assert log.read().entries == [begin(), *ENTRIES]
+    connection = sqlite3.connect(new)
+    with pytest.raises(sqlite3.IntegrityError, match="append-only"):
+        connection.execute("DELETE FROM events")
+    connection.close()
+    a_sentence(asrun("upgrade", new, tmp_path / "c.log"), "nothing to do")
+    a_sentence(asrun("upgrade", path, new), "exists already")
+
+
+def test_a_migration_and_its_record_are_one(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def fails(db: object) -> None:
+        db.execute("CREATE TABLE half (a)")  # type: ignore[attr-defined]
+        raise sqlite3.OperationalError("stop")
+
+    connection = sqlite3.connect(tmp_path / "a", isolation_level=None)
+    monkeypatch.setattr("cablewalk.logbook.schema.MIGRATIONS", (*MIGRATIONS[:1], ("x", fails)))
+    with pytest.raises(sqlite3.OperationalError, match="stop"):
+        migrate(connection, "2031-01-01T00:00:00Z", upto=2)
+    assert connection.execute("PRAGMA user_version").fetchone() == (1,)
+    assert connection.execute("SELECT count(*) FROM migrations").fetchone() == (1,)
+    assert not connection.execute("SELECT 1 FROM sqlite_master WHERE name = 'half'").fetchall()
+    connection.close()
+
+
+# -- damage, and what is recovered --------------------------------------------------------
+
+
+def page_of(path: Path, what: bytes) -> tuple[int, int]:
+    """Return page size and the number, from 0, of the page in which these bytes stand."""
+    raw = path.read_bytes()
+    size = int.from_bytes(raw[16:18], "big")
+    return size, raw.index(what) // size
+
+
+def smash(path: Path, page: int, size: int, seed: int = 1) -> None:
+    raw = bytearray(path.read_bytes())
+    raw[page * size : (page + 1) * size] = random.Random(seed).randbytes(size)
+    path.write_bytes(raw)
+
+
+def test_a_corrupt_page_is_a_sentence_and_the_rest_is_recovered(path: Path) -> None:
+    size, page = page_of(path, b'"serial":60,')
+    smash(path, page, size)
+    raw = path.read_bytes()
+    result = asrun("now", path)
+    a_sentence(result, "damaged", "asrun salvage")
+    a_sentence(asrun("check", path), "damaged")
+    assert path.read_bytes() == raw
+    new = path.with_name("new.log")
+    said = asrun("salvage", path, new)
+    assert said.exit_code == 1, "something is lost"
+    assert path.read_bytes() == raw, "the original is only read"
+    with Log(new) as log:
+        reading = log.read()
+        assert log.documents == DOCUMENTS
+    recovered = [e for e in reading.entries if e.kind != "lost"]
+    missing = [e.serial for e in reading.entries if e.kind == "lost"]
+    everything = {e.serial: e for e in (begin(), *ENTRIES)}
+    assert all(everything[e.serial] == e for e in recovered)
+    assert 0 < len(missing) < 30 and 60 in missing
+    assert len(recovered) + len(missing) == len(everything)
+    assert not any(link.fault for link in reading.links), "the new log has a sound chain"
+    rules = {f.rule for f in folded(reading.entries).findings}
+    assert "entry-lost" in rules
+    now = json.loads(asrun("now", new, "--json").stdout)
+    assert now["log"]["events"] == len(everything)
+
+
+def test_entries_without_an_index_to_them_are_found_in_the_bytes(path: Path) -> None:
+    connection = sqlite3.connect(path)
+    (root,) = connection.execute(
+        "SELECT rootpage FROM sqlite_master WHERE name='events'"
+    ).fetchone()
+    connection.close()
+    size, _ = page_of(path, b"event")
+    smash(path, root - 1, size)
+    result = salvage(path, path.with_name("new.log"), [], ZERO_S)
+    assert result.carved == len(ENTRIES) + 1
+    assert not result.missing and not result.unproven
+    with Log(path.with_name("new.log")) as log:
+        assert log.read().entries == [begin(), *ENTRIES]
+
+
+def test_a_truncated_file(path: Path) -> None:
+    raw = path.read_bytes()
+    path.write_bytes(raw[: len(raw) * 2 // 3])
+    cut = path.read_bytes()
+    a_sentence(asrun("now", path), "damaged", "asrun salvage")
+    new = path.with_name("new.log")
+    assert asrun("salvage", path, new).exit_code in (0, 1)
+    assert path.read_bytes() == cut
+    with Log(new) as log:
+        recovered = [e for e in log.read().entries if e.kind != "lost"]
+    assert len(recovered) > len(ENTRIES) // 3
+
+
+def test_a_smashed_first_page_needs_the_documents_again(path: Path, tmp_path: Path) -> None:
+    size, _ = page_of(path, b"event")
+    smash(path, 0, size)
+    a_sentence(asrun("now", path), "no log of cablewalk")
+    new = path.with_name("new.log")
+    names = []
+    for document in DOCUMENTS:
+        (tmp_path / document.name).write_bytes(document.raw)
+        names.append(tmp_path / document.name)
+    a_sentence(asrun("salvage", path, new), "give the baseline and the procedures")
+    (tmp_path / "wrong.yaml").write_bytes(DOCUMENTS[0].raw + b"# other\n")
+    a_sentence(asrun("salvage", path, new, tmp_path / "wrong.yaml", names[1]), "not those")
+    assert asrun("salvage", path, new, *names).exit_code == 0
+    with Log(new) as log:
+        assert log.read().entries == [begin(), *ENTRIES]
+
+
+def test_the_beginning_of_a_phase_is_worked_out_from_the_rest(path: Path) -> None:
+    connection = sqlite3.connect(path, isolation_level=None)
+    connection.execute("DROP TRIGGER events_no_update")
+    connection.execute("UPDATE events SET body = x'00' WHERE seq = 1")
+    connection.execute("VACUUM")
+    connection.close()
+    result = salvage(path, path.with_name("new.log"), [], ZERO_S)
+    assert result.rebuilt == [(0, 1)]
+    with Log(path.with_name("new.log")) as log:
+        first = log.read().entries[0]
+    assert (first.kind, first.utc_s) == ("begin", ZERO_S)
+
+
+def test_nothing_to_recover(tmp_path: Path) -> None:
+    path = tmp_path / "a.log"
+    path.write_bytes(os.urandom(20_000))
+    with pytest.raises(Damaged, match="no entry of a log"):
+        salvage(path, tmp_path / "b.log", [], ZERO_S)
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_whatever_is_smashed_is_a_sentence_or_a_report(path: Path, seed: int) -> None:
+    dice = random.Random(seed)
+    raw = bytearray(path.read_bytes())
+    for _ in range(dice.choice((1, 5, 400))):
+        raw[dice.randrange(len(raw))] = dice.randrange(256)
+    path.write_bytes(raw)
+    for arguments in (("now", path), ("check", path), ("export", path)):
+        result = asrun(*arguments)
+        assert result.exit_code in (0, 1, 2)
+        assert "Traceback" not in result.output
+    assert path.read_bytes() == raw, "reading never writes"
+    assert asrun("salvage", path, path.with_name("new.log")).exit_code in (0, 1, 2)
+    assert path.read_bytes() == raw

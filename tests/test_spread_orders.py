@@ -1,0 +1,355 @@
+"""The spread equals replaying each sampled order from scratch.
+
+Random hardware, random work of three people side by side, random durations: each run is replayed
+whole by the fold, its outages and clocks read by the rules of a single replay, and that is held
+against what the tables say of the same run.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import pytest
+from generate import Bench, Dice, Driver, benches
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+from small import BENCH, baseline, procedure, text_of
+
+from cablewalk.documents.baseline import Baseline
+from cablewalk.documents.procedure import Procedure
+from cablewalk.replay.wiring import NONE
+from cablewalk.schedule.order import time_phase
+from cablewalk.schedule.tasks import Task
+from cablewalk.timeline.account import Account, account
+from cablewalk.timeline.clocks import read_clocks
+from cablewalk.timeline.spells import outages
+from cablewalk.timeline.spread_dark import read
+from cablewalk.timeline.spread_engine import Engine
+from cablewalk.timeline.spread_times import draw, times_of
+from cablewalk.units import seconds
+from cablewalk.walk.fold import Fold
+from cablewalk.walk.trace import Trace
+
+Row = tuple[Any, ...]
+
+
+def from_scratch(result: Account, durations: dict[tuple[int, int], int]) -> list[Row]:
+    """Replay with these durations; return service, losing event, from, to, clocks of each outage."""
+    config = result.trace.start.copy()
+    trace = Trace(result.trace.wiring, config.copy(), ())
+    fold = Fold(trace, config, True)
+    at = result.trace.phases[0].start_s
+    for phase, old in enumerate(result.trace.phases):
+        gap = seconds(old.plan.procedure.gap_min or 0) if phase else 0
+        from cablewalk.findings import Findings
+        from cablewalk.schedule.order import predecessors
+
+        before = predecessors(old.plan, Findings())
+        assert before is not None
+
+        def length(task: Task) -> int:
+            return durations[(task.phase, task.serial)]
+
+        timed = time_phase(old.plan, before, at + gap, length)
+        for moment in timed.moments:
+            fold.moment(moment, timed.plan)
+        trace.phases.append(timed)
+        at = timed.end_s
+    trace.end_s = at
+    base = result.ground.baseline
+    spells = outages(trace, dict(base.now.dark_min))
+    readings = read_clocks(base, trace, spells)
+    rows: list[Row] = []
+    for n, spell in enumerate(spells):
+        lost = spell.lost_by
+        key = None if lost is None else (lost.task.phase, lost.task.serial, lost.begins)
+        clocks = tuple((r.used_before_s, r.used_s) for r in readings[n])
+        rows.append((spell.service, key, spell.from_s, spell.to_s, spell.retired, clocks))
+    return sorted(rows, key=repr)
+
+
+def by_tables(result: Account, engine: Engine, times: Any) -> list[list[Row]]:
+    """Return the same for every run, as the engine of the spread tells it."""
+    rows: list[list[Row]] = [[] for _ in range(times.runs)]
+    events = engine.network.events
+    for told in engine.told(times):
+        part, facts = told.part, told.facts
+        readings = [read(c, part, told.course, facts, times) for c in facts.clocks]
+        for k, dark in enumerate(part.outages):
+            key = None
+            if dark.lost != NONE:
+                event = events[dark.lost]
+                key = (event.task.phase, event.task.serial, event.begins)
+            for n, run in enumerate(part.rows):
+                clocks = tuple((int(r[k].before_s[n]), int(r[k].used_s[n])) for r in readings)
+                to_s = None if dark.to_s is None else int(dark.to_s[n])
+                rows[run].append(
+                    (facts.service, key, int(dark.from_s[n]), to_s, dark.retired, clocks)
+                )
+    return [sorted(each, key=repr) for each in rows]
+
+
+def compare(base: Baseline, procedures: list[Procedure], runs: int, seed: int) -> Engine | None:
+    result = account(base, procedures, keep_going=True)
+    if result.trace.unusable:
+        return None
+    engine = Engine(result)
+    shapes = [p.spread or "triangular" for p in procedures]
+    durations = draw(engine.network, shapes, runs, np.random.default_rng(seed))
+    times = times_of(engine.network, result.trace.phases, durations)
+    told = by_tables(result, engine, times)
+    for run in range(runs):
+        lengths = {
+            (task.phase, task.serial): int(durations[k, run])
+            for k, task in enumerate(engine.network.tasks)
+        }
+        assert told[run] == from_scratch(result, lengths), f"run {run}"
+    assert not engine.given_up
+    return engine
+
+
+@st.composite
+def work(draw: st.DrawFn) -> tuple[Bench, list[dict[str, Any]]]:
+    """Return random hardware and a random plan that is possible in document order."""
+    bench = draw(benches())
+    driver = Driver(draw, bench.ground)
+    dice = Dice(draw)
+    names = {(driver.crews[0]): ["w1"], driver.crews[1]: ["w2"], driver.crews[3]: ["g"]}
+    names[driver.crews[2]] = ["w1", "w2"]
+    steps: list[dict[str, Any]] = []
+    for number in range(dice.count(3, 9)):
+        crew = dice.pick([driver.crews[0], driver.crews[1], driver.crews[0], *driver.crews[1:]])
+        legal = driver.legal(crew)
+        if not legal:
+            continue
+        telling = [v for v in legal if v in TELLING]
+        verb = dice.pick(telling if telling and dice.chance(75) else sorted(legal))
+        action, effect = dice.pick(legal[verb])
+        for changes in (effect.begin, effect.end):
+            driver.config.apply(changes)
+            driver.continuity.update(changes)
+        low, more, most = dice.count(0, 3), dice.count(0, 2), dice.count(0, 3)
+        minutes = [low / 4, (low + more) / 4, (low + more + most) / 4]
+        step: dict[str, Any] = {
+            "id": f"s{number}",
+            "by": names[crew],
+            "do": [{**action.model_dump(exclude_unset=True), "minutes": minutes}],
+        }
+        if steps and dice.chance(35):
+            step["after"] = [dice.pick(steps)["id"]]
+        if steps and "after" not in step and dice.chance(10):
+            step["lead_min"] = {dice.pick(steps)["id"]: dice.count(0, 2) / 4}
+        if dice.chance(10):
+            step["not_before"] = f"0:0{dice.count(0, 3)}"
+        steps.append(step)
+    return bench, steps
+
+
+TELLING = ("demate", "mate", "switch_off", "switch_on", "fit_cap", "remove_cap", "seat", "lock")
+
+
+@settings(max_examples=60, deadline=None, suppress_health_check=list(HealthCheck))
+@given(work(), st.integers(0, 5), st.data())
+def test_each_run_equals_its_replay(
+    case: tuple[Bench, list[dict[str, Any]]], seed: int, data: st.DataObject
+) -> None:
+    bench, steps = case
+    document = dict(bench.document)
+    document["services"] = {
+        name: {
+            **row,
+            "recovery_min": data.draw(st.sampled_from([0, 0, 0.5, 2])),
+            "clocks": [
+                {
+                    "allowed_min": 3,
+                    "source": "invented",
+                    "starts": data.draw(st.sampled_from(["power_off", "demate"])),
+                    "resets_after_up_min": data.draw(st.sampled_from([None, 0.5, 1])),
+                }
+            ],
+        }
+        for name, row in document["services"].items()
+    }
+    half = len(steps) // 2
+    parts = [steps] if data.draw(st.booleans()) or half == 0 else [steps[:half], steps[half:]]
+    known = [{step["id"] for step in part} for part in parts]
+    for part, names in zip(parts, known, strict=True):
+        for step in part:
+            step["after"] = [name for name in step.get("after", []) if name in names]
+            step["lead_min"] = {k: v for k, v in step.get("lead_min", {}).items() if k in names}
+    procedures = [
+        Procedure.model_validate(
+            {
+                "cablewalk": "1",
+                "procedure": f"p{n}",
+                "minutes": 1,
+                "gap_min": 1 if n else None,
+                "spread": data.draw(st.sampled_from(["beta", "triangular"])),
+                "steps": part,
+            }
+        )
+        for n, part in enumerate(parts)
+    ]
+    compare(Baseline.model_validate(document), procedures, 24, seed)
+
+
+# -- four people at one lamp: nearly everything can happen in another order --------------
+
+CROSSED = """
+interfaces: {p3: 3}
+places:
+  bench:
+    units:
+      S1: {kind: source, terminals: hi ret d, feeds: {F1: {hi: hi, ret: ret, volts: 28,
+           switches: [SW1, SW2]}}}
+      S2: {kind: source, terminals: hi ret, feeds: {F2: {hi: hi, ret: ret, volts: 28,
+           switches: SW3, parallel_with: F1}}}
+      L1: {kind: load, terminals: hi ret d}
+      L2: {kind: load, terminals: hi ret d}
+    switches: [SW1, SW2, SW3]
+    halves:
+      A0: p3 socket S1.hi S1.ret S1.d
+      B0: p3 socket S1.hi S1.ret S1.d
+      C0: p3 socket S2.hi S2.ret
+      A9: p3 socket L1.hi L1.ret L1.d
+      B9: p3 socket L1.hi L1.ret L1.d
+      C9: p3 socket L2.hi L2.ret L2.d
+      D0: p3 socket L1.hi L1.ret L1.d
+      D9: p3 socket L2.hi L2.ret L2.d
+harnesses:
+  WA: [A1 p3 pin, A2 p3 pin]
+  WB: [B1 p3 pin, B2 p3 socket]
+  WE: [E1 p3 pin, E2 p3 pin]
+  WC: [C1 p3 pin, C2 p3 pin]
+  WD: [D1 p3 pin, D2 p3 pin]
+people: {ada: outside, bob: outside, gus: ground, ivy: inside}
+services:
+  one: {kind: power, need: 1, strings: {a: {load: L1, feeds: [F1], through: [A1]},
+        b: {load: L1, feeds: [F1], through: [B1]}}}
+  two: {kind: power, load: L2, feeds: [F2]}
+  far: {kind: data, lines: S1.d to L2.d, needs: [one]}
+  twin: {kind: data, need: 1, strings: {a: {lines: S1.d to L1.d through A1},
+         b: {lines: S1.d to L1.d through B2}}}
+  late: {kind: data, lines: L1.d to L2.d, begins: established}
+now:
+  on: [SW1, SW2, SW3]
+  mated: {A1: A0, A2: A9, B1: B0, E1: B2, E2: B9, C1: C0, C2: C9, D1: D0, D2: D9}
+"""
+MATES = {"A1": "A0", "A2": "A9", "B1": "B0", "E1": "B2", "C1": "C0", "C2": "C9", "D1": "D0"}
+
+
+@st.composite
+def crossed(draw: st.DrawFn) -> tuple[dict[str, Any], list[dict[str, Any]]]:
+    """Return what the baseline says of the services, and steps of four people."""
+    dice = Dice(draw)
+    more = {
+        name: {
+            "recovery_min": dice.pick([0, 0, 0.5, 2]),
+            "clocks": [
+                {
+                    "allowed_min": 3,
+                    "source": "invented",
+                    "starts": dice.pick(["power_off", "demate"]),
+                    "resets_after_up_min": dice.pick([None, 0.5, 1]),
+                }
+            ],
+        }
+        for name in ("one", "two", "far", "twin", "late")
+    }
+    owner = {half: dice.pick(["ada", "bob"]) for half in MATES}
+    switch = {name: dice.pick(["gus", "ivy"]) for name in ("SW1", "SW2", "SW3")}
+    lines: dict[str, list[dict[str, Any]]] = {name: [] for name in ("ada", "bob", "gus", "ivy")}
+    for half in MATES:
+        for _ in range(dice.pick([0, 1, 1, 2])):
+            lines[owner[half]].append({"demate": half})
+            lines[owner[half]].append({"mate": {half: MATES[half]}})
+    for name, who in switch.items():
+        for n in range(dice.pick([0, 1, 2, 3])):
+            lines[who].append({"switch_on" if n % 2 else "switch_off": name})
+    if dice.chance(20):
+        lines["gus"].append({"retire": dice.pick(["one", "two", "late"])})
+    steps: list[dict[str, Any]] = []
+    while any(lines.values()):
+        who = dice.pick([name for name, left in lines.items() if left])
+        taken = [lines[who].pop(0) for _ in range(min(len(lines[who]), dice.count(1, 2)))]
+        for action in taken:
+            low, more_, most = dice.count(0, 3), dice.count(0, 2), dice.count(0, 3)
+            action["minutes"] = [low / 4, (low + more_) / 4, (low + more_ + most) / 4]
+        step: dict[str, Any] = {"id": f"s{len(steps)}", "by": who, "do": taken}
+        if steps and dice.chance(15):
+            step["after"] = [dice.pick(steps)["id"]]
+        steps.append(step)
+    return more, steps
+
+
+@settings(max_examples=60, deadline=None, suppress_health_check=list(HealthCheck))
+@given(crossed(), st.integers(0, 5), st.sampled_from(["beta", "triangular"]))
+def test_each_run_of_four_people_equals_its_replay(
+    case: tuple[dict[str, Any], list[dict[str, Any]]], seed: int, shape: str
+) -> None:
+    more, steps = case
+    raw = text_of(CROSSED)
+    for name, facts in more.items():
+        raw["services"][name] |= facts
+    base = Baseline.model_validate({"cablewalk": "1", "baseline": "crossed", **raw})
+    document = {"cablewalk": "1", "procedure": "work", "minutes": 1, "spread": shape}
+    plan = Procedure.model_validate({**document, "steps": steps})
+    engine = compare(base, [plan], 24, seed)
+    assert engine is not None
+    assert not engine.refused, "each item is one person's: nothing is impossible in any order"
+
+
+TWO_STRINGS = """
+harnesses: {W3: [A1 p2 pin, A2 p2 pin], W4: [B1 p2 pin, B2 p2 pin]}
+places:
+  bench:
+    halves: {K1: p2 socket SRC.hi SRC.ret, K2: p2 socket LAMP.hi LAMP.ret,
+             L1: p2 socket SRC.hi SRC.ret, L2: p2 socket LAMP.hi LAMP.ret}
+now: {mated: {A1: K1, A2: K2, B1: L1, B2: L2, P1: ~, P2: ~}, bare: [J1, J2, P1, P2],
+      loose: {P1: bench, P2: bench}}
+services:
+  light: {load: ~, feeds: ~, need: 1, clock: {allowed_min: 4, source: invented},
+          strings: {a: {load: LAMP, feeds: [SRC], through: [A1]},
+                    b: {load: LAMP, feeds: [SRC], through: [B1]}}}
+"""
+
+
+def test_two_strings_are_down_together_in_some_orders_only() -> None:
+    """Ada is done with one string before bob begins with the other, unless she is slow."""
+    plan = procedure(
+        "[{by: ada, do: [{demate: A1}, {mate: {A1: K1}}]},"
+        " {by: bob, do: [{wait: 9}, {demate: B1}, {mate: {B1: L1}}]}]",
+        minutes=[2, 4, 9],
+        spread="beta",
+    )
+    engine = compare(baseline(BENCH, TWO_STRINGS), [plan], 400, 3)
+    assert engine is not None
+    assert not engine.account.outages, "nominally one string is always left"
+
+
+def test_what_is_possible_in_one_order_only_is_replayed() -> None:
+    """Bob mates J3 with what ada takes off it: impossible where he comes first."""
+    plan = procedure(
+        "[{by: ada, do: [{remove_cap: C3}]}, {by: bob, do: [{wait: 3}, {inspect: J3},"
+        " {fit_cap: {C3: J3}}]}, {by: gus, do: [{switch_off: SW1}, {switch_on: SW1}]}]",
+        minutes=[1, 2, 6],
+        spread="triangular",
+    )
+    engine = compare(baseline(), [plan], 60, 3)
+    assert engine is not None
+    assert engine.variable
+    assert engine.refused
+
+
+@pytest.mark.parametrize("phases", [1, 2])
+def test_equal_times_go_by_the_schedule(phases: int) -> None:
+    """Nothing varies: all is one order, full of ties."""
+    plan = procedure(
+        "[{by: [ada, bob], do: [{inspect: J1}]}, {by: ada, do: [{switch_off: SW1}]},"
+        " {by: bob, do: [{demate: P2}, {mate: {P2: J2}}]}, {by: gus, do: [{switch_on: SW1}]}]",
+        spread="beta",
+    )
+    rest = plan.model_copy(update={"procedure": "again", "gap_min": 3.0})
+    engine = compare(baseline(), [plan, rest][:phases], 3, 1)
+    assert engine is not None

@@ -1,0 +1,353 @@
+"""Zones: thermostats, losses, limits, what is missing; against worked figures."""
+
+from __future__ import annotations
+
+import json
+from math import exp, inf, log
+from typing import Any
+
+import pytest
+from click.testing import CliRunner
+from small import LAMP, baseline, merged, procedure, text_of
+
+from cablewalk.cli import commands
+from cablewalk.documents.thermal import Heater, Thermal
+from cablewalk.findings import Finding, Severity
+from cablewalk.formulas.thermal import ZERO_C_K, Law
+from cablewalk.timeline.account import Account, account
+from cablewalk.timeline.thermal import Zones, zones
+from cablewalk.timeline.thermal_zone import (
+    Model,
+    TooFastError,
+    followed,
+    lacking,
+    seconds_until,
+)
+
+WATCH_S = 1e-6
+"""Closed forms on both sides: only rounding differs."""
+
+H6 = """
+source: own case H6
+heat_capacity_j_per_k: 45000
+conductance_w_per_k: 2
+sink_c: -60
+start_c: 20
+heaters: {light: {power_w: 200}}
+limit_low: {value_c: -20, source: own case H6}
+"""
+"""50 kg x 900 J/kgK, 2 W/K; 20 to -20 °C towards -60 °C: time constant 6.25 h; 4.3322 h."""
+
+
+def replayed(thermal: str, steps: str, more: str = "{}", **head: Any) -> Account:
+    """Replay steps on a lamp that is a zone's heater; one minute an action."""
+    zone = {"places": {"bench": {"zones": {"Z": {"services": "light"}}}}}
+    zone["places"]["bench"]["zones"]["Z"]["thermal"] = text_of(thermal)  # type: ignore[assignment]
+    document = merged(zone, text_of(more))
+    return account(baseline(LAMP, json.dumps(document)), [procedure(steps, **head)])
+
+
+def estimated(result: Account) -> Zones:
+    return zones(
+        result.ground.baseline, result.trace, result.outages, result.readings
+    )
+
+
+def found(result: Account) -> dict[str, Finding]:
+    return {f.rule: f for f in estimated(result).findings}
+
+
+DARK = "[[{switch_off: SW1}, {wait: 60}, {switch_on: SW1}], [{wait: 600}]]"
+
+
+def test_loss_and_limit_of_the_worked_case() -> None:
+    (zone,) = estimated(replayed(H6, DARK)).zones
+    (loss,) = zone.losses
+    assert loss.from_c == pytest.approx(20, abs=WATCH_S)
+    assert loss.to_limit_s is not None
+    assert loss.to_limit_s / 3600 == pytest.approx(4.3322, abs=5e-5)
+    assert loss.cautious_s is None
+    assert loss.estimated_by_s == pytest.approx(loss.at_s + loss.to_limit_s)
+
+
+def test_lowest_and_recovery() -> None:
+    """Dark for 62 min by the estimates of one minute an action; then 200 W towards 40 °C."""
+    result = replayed(H6, DARK)
+    (zone,) = estimated(result).zones
+    (loss,) = zone.losses
+    spell = result.outages[0]
+    assert spell.to_s is not None
+    dark = spell.to_s - spell.from_s
+    cold = -60 + 80 * exp(-dark / 22_500)
+    assert loss.lowest_c == pytest.approx(cold, abs=WATCH_S)
+    assert loss.lowest_at_s == spell.to_s
+    assert loss.recovered_s == pytest.approx(22_500 * log((40 - cold) / (40 - 20)), abs=0.01)
+    assert not loss.lost_again_cold
+    assert zone.lowest is not None
+    assert zone.lowest[0] == pytest.approx(cold, abs=WATCH_S)
+
+
+def test_lost_again_before_it_is_warm() -> None:
+    steps = (
+        "[[{switch_off: SW1}, {wait: 60}, {switch_on: SW1}, {wait: 10}, {switch_off: SW1},"
+        " {wait: 60}, {switch_on: SW1}]]"
+    )
+    (zone,) = estimated(replayed(H6, steps)).zones
+    first, second = zone.losses
+    assert first.lost_again_cold
+    assert second.from_c < first.from_c
+    assert second.to_limit_s is not None
+    assert first.to_limit_s is not None
+    assert second.to_limit_s < first.to_limit_s
+
+
+def model(on: float | None, off: float | None, watts: float = 60) -> Model:
+    law = Law(45_000.0, 0.5, ZERO_C_K - 60)
+    return Model(law, {"a": Heater(power_w=watts, on_below_c=on, off_above_c=off)}, False)
+
+
+A, NONE = frozenset({"a"}), frozenset[str]()
+
+
+def test_a_thermostat_keeps_between_its_set_points() -> None:
+    """Up means power available, not heater on: it cycles, each leg by the closed form."""
+    track = followed(model(5, 10), 280.15, [(0.0, A)], 3e6)
+    assert track.lowest(0, 3e6)[0] == pytest.approx(278.15)
+    later = track.highest(1e5, 3e6)[0]
+    assert later == pytest.approx(283.15)
+    assert len(track.pieces) > 10
+    cooling = 90_000 * log((283.15 - 213.15) / (278.15 - 213.15))
+    warming = 90_000 * log((333.15 - 278.15) / (333.15 - 283.15))
+    for piece, heaters in zip(track.pieces[2:-1], track.on[2:-1], strict=True):
+        length = piece.to_s - piece.from_s
+        assert length == pytest.approx(warming if heaters else cooling, rel=1e-9)
+
+
+def test_a_track_agrees_with_small_steps() -> None:
+    """Against stepping the same thermostat by small Euler steps: first order in the step."""
+    power = [(0.0, A), (30_000.0, NONE), (60_000.0, A)]
+    track = followed(model(5, 10, 40), 280.15, power, 120_000)
+    kelvin, on, step = 280.15, False, 5.0
+    for n in range(24_000):
+        now = n * step
+        if kelvin <= 278.15:
+            on = True
+        elif kelvin >= 283.15:
+            on = False
+        powered = now < 30_000 or now >= 60_000
+        kelvin += step * ((40 if on and powered else 0) - 0.5 * (kelvin - 213.15)) / 45_000
+        if n % 500 == 0:
+            assert track.at(now + step) == pytest.approx(kelvin, abs=0.02)
+
+
+def test_too_weak_a_heater_falls_below_its_set_point() -> None:
+    weak = model(5, 10, 20)  # settles at -20 °C
+    assert seconds_until(weak, 280.15, A, ZERO_C_K - 10, falling=True) < inf
+    assert seconds_until(weak, 280.15, A, ZERO_C_K - 25, falling=True) == inf
+    assert seconds_until(model(5, 10), 280.15, A, ZERO_C_K + 0, falling=True) == inf
+
+
+def test_another_heater_holds_the_zone() -> None:
+    two = Model(
+        Law(45_000.0, 0.5, ZERO_C_K - 60),
+        {"a": Heater(power_w=60), "b": Heater(power_w=60, on_below_c=0, off_above_c=4)},
+        False,
+    )
+    b = frozenset({"b"})
+    assert seconds_until(two, 290.0, b, ZERO_C_K - 5, falling=True) == inf
+    alone = seconds_until(two, 290.0, NONE, ZERO_C_K - 5, falling=True)
+    assert alone == pytest.approx(90_000 * log((290 - 213.15) / 55), rel=1e-9)
+
+
+def test_a_thermostat_too_fast_to_follow() -> None:
+    quick = Model(
+        Law(1.0, 1.0, ZERO_C_K - 60),
+        {"a": Heater(power_w=1000, on_below_c=5, off_above_c=5.1)},
+        False,
+    )
+    with pytest.raises(TooFastError):
+        followed(quick, 280.15, [(0.0, A)], 1e6)
+
+
+# -- fitted samples ------------------------------------------------------------------------
+
+FITTED = """
+source: telemetry
+sink_c: 20
+measured: [{at_min: 0, measured_c: 34.6667}, {at_min: 80, measured_c: 31.7778}]
+start_c: 34.6667
+heaters: {light: {power_w: 5}}
+limit_low: {value_c: 31.7778, source: me}
+"""
+"""The samples of O'Neil, *Advanced Engineering Mathematics* (2010), p. 9, in °C: 94.4 and 89.2 °F
+in 68 °F, 80 min apart."""
+
+
+def test_two_samples_instead_of_a_conductance() -> None:
+    (zone,) = estimated(replayed(FITTED, DARK)).zones
+    (loss,) = zone.losses
+    assert loss.to_limit_s is not None
+    assert loss.to_limit_s / 60 == pytest.approx(80, abs=0.01)
+    assert zone.model is not None
+    assert zone.model.fitted_s == pytest.approx(4800 / log(26.4 / 21.2), rel=1e-4)
+    assert zone.model.holds
+    assert loss.recovered_s == inf, "without heat capacity nothing tells how fast it warms"
+
+
+def test_samples_that_do_not_cool_are_not_judged() -> None:
+    odd = FITTED.replace("31.7778}]", "36}]")
+    (zone,) = estimated(replayed(odd, DARK)).zones
+    assert zone.track is None
+    assert "do not approach the sink" in zone.missing[0]
+
+
+# -- what is missing, and what is past -----------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("line", "named"),
+    [
+        ("heat_capacity_j_per_k: 45000", "heat_capacity_j_per_k"),
+        ("conductance_w_per_k: 2", "conductance_w_per_k"),
+        ("sink_c: -60", "sink_c"),
+        ("start_c: 20", "start_c"),
+        ("heaters: {light: {power_w: 200}}", "what light heats it with"),
+    ],
+)
+def test_what_is_missing_is_named(line: str, named: str) -> None:
+    result = replayed(H6.replace(line, ""), DARK)
+    (zone,) = estimated(result).zones
+    assert zone.track is None
+    assert any(named in text for text in zone.missing)
+    assert found(result)["zone-not-judged"].severity is Severity.NOTE
+
+
+def test_no_thermal_data() -> None:
+    (zone,) = estimated(replayed("~", DARK)).zones
+    assert zone.missing == ("thermal data are missing",)
+
+
+def test_radiation_needs_its_space() -> None:
+    thermal = Thermal(source="x", heat_capacity_j_per_k=1, radiating_m2=1, start_c=0)
+    assert lacking(thermal) == ["space_c"]
+
+
+def test_no_limit_is_not_judged() -> None:
+    result = replayed(H6.replace("limit_low:", "limit_high:").replace("-20", "90"), DARK)
+    (zone,) = estimated(result).zones
+    assert zone.losses[0].to_limit_s is None
+    assert "limit_low is missing" in found(result)["limit-not-given"].found
+
+
+def test_biot_too_large_gives_no_number() -> None:
+    """Above 0.1 a mass is not at one temperature (Incropera & DeWitt, 5.2): Çengel 4-2 has 0.89."""
+    result = replayed(H6 + "biot: 0.89", DARK)
+    (zone,) = estimated(result).zones
+    assert zone.track is None
+    assert found(result)["biot-too-large"].source.startswith("Incropera")
+    (zone,) = estimated(replayed(H6 + "biot: 0.1", DARK)).zones
+    assert zone.track is not None
+
+
+@pytest.mark.parametrize("start", ["-20", "-35"])
+def test_past_its_limit_at_the_start(start: str) -> None:
+    result = replayed(H6.replace("start_c: 20", f"start_c: {start}"), DARK)
+    finding = found(result)["past-limit-at-start"]
+    assert finding.severity is Severity.ERROR
+    assert finding.address.path[-1] == "start_c"
+    assert estimated(result).zones[0].losses[0].to_limit_s == (0 if start == "-35" else None) or (
+        start == "-20"
+    )
+
+
+def test_too_cold_by_the_plan() -> None:
+    result = replayed(H6, DARK.replace("60", "360"))
+    finding = found(result)["zone-too-cold"]
+    assert finding.severity is Severity.WARNING
+    assert "estimate, not for go/no-go" in finding.found
+
+
+def test_a_heater_of_another_service() -> None:
+    result = replayed(H6.replace("{light:", "{lihgt:"), DARK)
+    assert found(result)["heater-not-listed"].severity is Severity.ERROR
+
+
+CLOCK = "services: {light: {clock: {allowed_min: MIN, source: flight rule 3}}}"
+
+
+@pytest.mark.parametrize(("minutes", "warned"), [("200", False), ("300", True)])
+def test_a_given_clock_outranks(minutes: str, warned: bool) -> None:
+    """4.3322 h are 259.9 min: a clock of 300 governs, and the estimate is told as a question."""
+    result = replayed(H6, DARK, CLOCK.replace("MIN", minutes))
+    assert ("estimate-before-clock" in found(result)) == warned
+    from cablewalk.timeline.thermal import given_by_s
+
+    (loss,) = estimated(result).zones[0].losses
+    assert given_by_s(result.readings[loss.outage]) == loss.at_s + int(minutes) * 60
+
+
+def test_a_zone_begins_as_its_first_service_comes_alive() -> None:
+    more = "{services: {light: {begins: established}}, now: {on: [], off: SW1}}"
+    result = replayed(H6, "[[{wait: 30}, {switch_on: SW1}, {wait: 60}]]", more)
+    (zone,) = estimated(result).zones
+    assert zone.from_s == 31 * 60
+    assert zone.lowest is not None
+    assert zone.lowest[0] == pytest.approx(20)
+
+
+def test_recovery_min_delays_the_heat() -> None:
+    slow = "services: {light: {recovery_min: 30}}"
+    plain, late = (estimated(replayed(H6, DARK, more)).zones[0] for more in ("{}", slow))
+    assert plain.lowest is not None
+    assert late.lowest is not None
+    assert late.lowest[1] - plain.lowest[1] == 30 * 60
+    assert late.lowest[0] < plain.lowest[0]
+
+
+# -- the command ---------------------------------------------------------------------------
+
+DEMO = ["configs/outpost.yaml", "configs/outing-1.yaml"]
+
+
+def test_the_demo_by_command(tmp_path: Any) -> None:
+    result = CliRunner().invoke(commands, ["zones", *DEMO, "--plot", str(tmp_path), "--json"])
+    assert result.exit_code == 0, result.output
+    report = json.loads(result.stdout)
+    assert report["standing"] == "estimate, not for go/no-go"
+    losses = [loss for zone in report["zones"] for loss in zone["losses"]]
+    assert losses
+    for loss in losses:
+        assert loss["governs"] == "given clock"
+        assert loss["estimated_by_min"] > loss["from_min"]
+    plot = (tmp_path / "Z-CAM.svg").read_text(encoding="utf-8")
+    assert "not for go/no-go" in plot
+    again = CliRunner().invoke(commands, ["zones", *DEMO, "--plot", str(tmp_path)])
+    assert again.exit_code == 2
+    assert "is there already" in again.output
+
+
+def test_the_page_keeps_predicted_and_measured_apart() -> None:
+    result = CliRunner().invoke(commands, ["zones", *DEMO])
+    assert result.exit_code == 0, result.output
+    lines = result.stdout.splitlines()
+    assert any(line.strip().startswith("PREDICTED") for line in lines)
+    assert any(line.strip().startswith("MEASURED") for line in lines)
+    assert not [line for line in lines if len(line) > 100]
+
+
+def test_plots_need_no_colour_and_no_more_than_svg(tmp_path: Any) -> None:
+    """Grey only; well-formed; a hostile label does no harm."""
+    import xml.etree.ElementTree as Tree
+
+    from cablewalk.drawings.plot import zone_plot
+    from cablewalk.files.place import Source
+    from cablewalk.reports.thermal import zones_report
+
+    account_of = replayed(H6, DARK, "places: {bench: {zones: {Z: {label: '<b>&\"'}}}}")
+    sources = [Source("b.yaml", "", None), Source("p.yaml", "", None)]  # type: ignore[arg-type]
+    report = zones_report(account_of, sources)
+    text = zone_plot(report.zones[0], report.phases)
+    Tree.fromstring(text)
+    assert "<b>" not in text
+    colours = {w for part in text.split('"') for w in [part] if part.startswith("#")}
+    assert all(len(set(c[1:])) == 1 for c in colours if len(c) == 4 and c != "#dark")
