@@ -1,4 +1,7 @@
-"""Write the outputs of the README's commands anew: ``python tests/renew_readme.py``."""
+"""Renew what documents hold of the program's own output: ``python tests/renew_readme.py``.
+
+The outputs of the README's commands, and the table of rules in DEVELOPERS.md.
+"""
 
 from __future__ import annotations
 
@@ -10,6 +13,7 @@ from pathlib import Path
 
 from click.testing import CliRunner
 
+from cablewalk.checks.registry import rules_table
 from cablewalk.cli import commands
 
 ROOT = Path(__file__).parent.parent
@@ -31,6 +35,12 @@ def main() -> None:
 
         text = re.sub(r"```console\n\$ cablewalk (.*?)\n(.*?)```", run, text, flags=re.S)
     path.write_text(text, encoding="utf-8")
+    path = ROOT / "DEVELOPERS.md"
+    text = path.read_text(encoding="utf-8")
+    before, rest = text.split("<!-- rules -->\n", 1)
+    after = rest.split("<!-- /rules -->", 1)[1]
+    table = f"<!-- rules -->\n{rules_table().strip()}\n<!-- /rules -->"
+    path.write_text(before + table + after, encoding="utf-8")
 
 
 if __name__ == "__main__":

@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 
+from cablewalk.checks.registry import rules_table
 from cablewalk.cli import commands
 
 ROOT = Path(__file__).parent.parent
@@ -42,3 +43,9 @@ def test_set_up_commands_come_first() -> None:
     for command in ("outages", "draw", "tables"):
         assert f"cablewalk {command} $DEMO" in blocks[0][1]
     assert "pytest" in blocks[1][1]
+
+
+def test_the_table_of_rules_is_the_registrys() -> None:
+    text = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+    shown = text.split("<!-- rules -->\n", 1)[1].split("<!-- /rules -->", 1)[0]
+    assert shown.strip() == rules_table().strip()

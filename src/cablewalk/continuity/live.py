@@ -4,37 +4,16 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 from cablewalk.continuity.components import Components
 from cablewalk.continuity.edges import Edge, Joins
 from cablewalk.continuity.feeds import INSTALLED, may_be_on
 from cablewalk.continuity.graph import FITTED, Parents, chain, neighbours
 from cablewalk.continuity.reach import Reach
+from cablewalk.continuity.region import Heat, Region
 from cablewalk.replay.change import Change
 from cablewalk.replay.configuration import Configuration
 from cablewalk.replay.wiring import NONE, STRUCTURE
-
-
-@dataclass(slots=True)
-class Region:
-    """All that one feed may make live, and the reference at which that stops."""
-
-    reference: Reach
-    live: Reach
-    shorted: bool
-    """High and return are joined, surely or doubtfully: there is no reference to stop at."""
-    support: Reach | None = None
-    """Of a feed that needs its own input: what may keep inputs live, without passing back
-    through converters, which would else all keep themselves live."""
-
-
-@dataclass(frozen=True, slots=True)
-class Heat:
-    """Islands that became live, and ceased to be, in one update."""
-
-    gained: frozenset[int] = frozenset()
-    gone: frozenset[int] = frozenset()
 
 
 class Liveness:
