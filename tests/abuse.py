@@ -49,6 +49,7 @@ def program(*arguments: object, **rest: Any) -> subprocess.CompletedProcess[str]
         errors="surrogateescape",
         preexec_fn=_limit,
         check=False,
+        timeout=20 * SECONDS,
         **{"capture_output": True, **rest},
     )
 

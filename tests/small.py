@@ -114,6 +114,10 @@ def procedure(text: str, **head: Any) -> Procedure:
     return Procedure.model_validate({k: v for k, v in whole.items() if v != "~"})
 
 
+AJAR = BENCH.replace(", over_segments: W1.main", "")
+"""The bench with no segment beneath its cover."""
+
+
 def run(
     steps: str, more: str = "{}", base: str = BENCH, keep_going: bool = True, **head: Any
 ) -> Account:

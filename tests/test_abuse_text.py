@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import json
+import string
 import sys
 import unicodedata
 import xml.etree.ElementTree as ElementTree

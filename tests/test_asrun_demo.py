@@ -197,7 +197,7 @@ def test_the_second_outing_tells_the_dark_since_the_first_in_hours(outing: Outin
     assert dark["cam-heat"]["dark_min"] == pytest.approx(first["dark_min"] + 68 * 60 + 10, abs=0.01)
     text = " ".join(asrun("now", log, "--pet", "-0:20").stdout.split())
     hours = dark["cam-heat"]["dark_min"] / 60
-    assert f"dark since before this log, {hours:.1f} h" in text
+    assert f"{hours:.1f} h, dark already in outing-1" in text
     assert asrun("do", log, "2-01", "--pet", "-0:10", "--by", "iv").exit_code == 0
 
 

@@ -43,6 +43,8 @@ FLOORS: dict[str, int] = {
 MET_IN: dict[str, set[str]] = {
     "click": {"cli"},
     "graphviz": {"drawings", "machines"},  # machines writes its diagrams as DOT from its tables
+    "jinja2": {"book"},
+    "markupsafe": {"book"},  # what jinja2 marks text with that needs no escaping
     "numpy": {"formulas", "power", "timeline"},
     "pydantic": {"documents", "files", "reports"},
     "pydantic_core": {"documents", "files", "reports"},  # the half of pydantic its errors come from

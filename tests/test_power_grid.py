@@ -474,7 +474,8 @@ def test_the_tighter_of_two_drops_counts() -> None:
     electrical: {drop_volts: {value: 1, source: a}, drop_percent: {value: 2, source: b}}
     """
     found = margin("drop", limits)
-    assert (found.limit, found.source) == (pytest.approx(0.56), "b")
+    assert found.limit == pytest.approx(0.56)
+    assert found.source == "b"
     assert found.left is not None
     assert found.left < 0
 

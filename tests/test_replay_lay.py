@@ -3,9 +3,14 @@
 from __future__ import annotations
 
 import pytest
-from small import end, having, place, run, same_again, so
+from small import AJAR, end, having, place, same_again, so
+from small import run as run_on
 
 from cablewalk.timeline.account import Account
+
+
+def run(steps: str, more: str = "{}") -> Account:
+    return run_on(steps, more, AJAR)
 
 
 def refusal(steps: str, more: str = "{}") -> str:

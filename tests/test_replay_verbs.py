@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from small import having, run, so
+from small import AJAR, BENCH, having, run, so
 
 from cablewalk.documents.actions import VERBS
 
@@ -61,7 +61,8 @@ DONE: list[tuple[str, str, dict[str, str]]] = [
 
 @pytest.mark.parametrize(("verb", "actions", "then"), DONE, ids=[row[0] for row in DONE])
 def test_done(verb: str, actions: str, then: dict[str, str]) -> None:
-    result = run(f"[[{actions}]]", "{services: {light: {}}}", minutes="0")
+    base = BENCH if "COV" in actions else AJAR
+    result = run(f"[[{actions}]]", "{services: {light: {}}}", base, minutes="0")
     assert not having(result, "refused"), having(result, "refused")[0].sentence()
     assert not having(result, "not-as-expected")
     assert result.trace.events[-1].task.verb == verb
@@ -124,7 +125,7 @@ REFUSED: list[tuple[str, str, list[str], list[str]]] = [
     ("verb", "actions", "words", "legal"), REFUSED, ids=[row[0] for row in REFUSED]
 )
 def test_refused(verb: str, actions: str, words: list[str], legal: list[str]) -> None:
-    result = run(f"[[{actions}]]")
+    result = run(f"[[{actions}]]", base=BENCH if "COV" in actions else AJAR)
     (finding,) = having(result, "refused")
     assert finding.found.startswith(f"{verb} is impossible")
     assert finding.expected

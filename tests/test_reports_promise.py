@@ -20,9 +20,11 @@ from cablewalk.checks.run import check
 from cablewalk.files.place import Source
 from cablewalk.reports.catalogue import REPORTS, report_json, report_schema
 from cablewalk.reports.checked import check_report
+from cablewalk.reports.electrical import loads_report
 from cablewalk.reports.heading import Report
 from cablewalk.reports.outages import outages_report
 from cablewalk.reports.replay import replay_report
+from cablewalk.reports.thermal import zones_report
 from cablewalk.timeline.account import Account
 
 PROMISED = {
@@ -54,11 +56,17 @@ PROMISED = {
         reconnect_by_min reconnect_by_pet resets_after_up_min used_before_min
         used_min
     """,
+    "CurrentRow": """
+        amps kind name ohm
+    """,
     "DifferenceTable": """
         after before things ways
     """,
     "FactRow": """
         after before fact item
+    """,
+    "FeedRow": """
+        amps feed limit_a volts
     """,
     "FindingRow": """
         because_of difference expected file found items line phase phase_number rule
@@ -83,11 +91,25 @@ PROMISED = {
     "LineRow": """
         harnesses joins line segments
     """,
+    "LoadRow": """
+        amps load min_volts volts
+    """,
+    "LoadsReport": """
+        after_step baseline cablewalk currents end_min feeds findings get_aheads loads
+        not_known phases procedures report stopped strings version
+    """,
     "LossRow": """
         services taken_as
     """,
+    "MarginRow": """
+        at_min at_pet by_phase by_step kind left limit limit_basis limit_source missing
+        on used_percent value
+    """,
     "MatchRow": """
         half here label mated obstacles place role state
+    """,
+    "MeasuredRow": """
+        at_min measured_c
     """,
     "MomentRow": """
         at_min at_pet phase step words
@@ -113,6 +135,9 @@ PROMISED = {
     "PhaseRow": """
         complete end_min end_pet gap_min length_min number procedure roles start_min
         start_pet steps zero_min
+    """,
+    "PointRow": """
+        at_min estimated_c
     """,
     "ProcedureRow": """
         end_min file id sha256 start_min title
@@ -160,6 +185,9 @@ PROMISED = {
     "StopRow": """
         before contacts harnesses structure sure terminals through
     """,
+    "StringLoadRow": """
+        margins service string surviving
+    """,
     "StringLossRow": """
         after before string
     """,
@@ -196,12 +224,28 @@ PROMISED = {
     "WaysTable": """
         left_off rows
     """,
+    "ZoneLossRow": """
+        cautious_min dark_min estimated_by_min estimated_by_pet from_c from_min from_pet
+        given_by_min given_by_pet governs limit_reached lost_again_cold lowest_c
+        lowest_min lowest_pet recovers recovery_min service to_limit_min
+    """,
+    "ZoneRow": """
+        curve fitted_constant_min judged label limit_high_c limit_high_source
+        limit_low_c limit_low_source losses lowest_c lowest_min lowest_pet measured
+        not_judged_because place services source start_c zone
+    """,
+    "ZonesReport": """
+        baseline cablewalk end_min findings get_aheads phases procedures report standing
+        stopped version zones
+    """,
 }
 """Model to its fields, of version 1."""
 
 BUILD: dict[str, Callable[[Account, Sequence[Source]], Report]] = {
     "check": lambda account, sources: check_report(check(account), sources),
     "outages": outages_report,
+    "zones": zones_report,
+    "loads": loads_report,
     "replay": replay_report,
 }
 

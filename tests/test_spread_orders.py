@@ -18,8 +18,9 @@ from small import BENCH, baseline, procedure, text_of
 
 from cablewalk.documents.baseline import Baseline
 from cablewalk.documents.procedure import Procedure
+from cablewalk.findings import Findings
 from cablewalk.replay.wiring import NONE
-from cablewalk.schedule.order import time_phase
+from cablewalk.schedule.order import predecessors, time_phase
 from cablewalk.schedule.tasks import Task
 from cablewalk.timeline.account import Account, account
 from cablewalk.timeline.clocks import read_clocks
@@ -35,16 +36,13 @@ Row = tuple[Any, ...]
 
 
 def from_scratch(result: Account, durations: dict[tuple[int, int], int]) -> list[Row]:
-    """Replay with these durations; return service, losing event, from, to, clocks of each outage."""
+    """Replay with these durations; return (service, lost by, from, to, retired, clocks) rows."""
     config = result.trace.start.copy()
     trace = Trace(result.trace.wiring, config.copy(), ())
     fold = Fold(trace, config, True)
     at = result.trace.phases[0].start_s
     for phase, old in enumerate(result.trace.phases):
         gap = seconds(old.plan.procedure.gap_min or 0) if phase else 0
-        from cablewalk.findings import Findings
-        from cablewalk.schedule.order import predecessors
-
         before = predecessors(old.plan, Findings())
         assert before is not None
 

@@ -15,6 +15,7 @@ import pytest
 SLOW = {
     "graphviz",
     "importlib.metadata",
+    "jinja2",
     "numpy",
     "pydantic",
     "pygraphviz",

@@ -41,16 +41,15 @@ limit_low: {value_c: -20, source: own case H6}
 
 def replayed(thermal: str, steps: str, more: str = "{}", **head: Any) -> Account:
     """Replay steps on a lamp that is a zone's heater; one minute an action."""
-    zone = {"places": {"bench": {"zones": {"Z": {"services": "light"}}}}}
-    zone["places"]["bench"]["zones"]["Z"]["thermal"] = text_of(thermal)  # type: ignore[assignment]
-    document = merged(zone, text_of(more))
+    zone = {"services": "light", "thermal": text_of(thermal)}
+    if thermal == "~":
+        del zone["thermal"]
+    document = merged({"places": {"bench": {"zones": {"Z": zone}}}}, text_of(more))
     return account(baseline(LAMP, json.dumps(document)), [procedure(steps, **head)])
 
 
 def estimated(result: Account) -> Zones:
-    return zones(
-        result.ground.baseline, result.trace, result.outages, result.readings
-    )
+    return zones(result.ground.baseline, result.trace, result.outages, result.readings)
 
 
 def found(result: Account) -> dict[str, Finding]:
@@ -251,13 +250,18 @@ def test_biot_too_large_gives_no_number() -> None:
 
 @pytest.mark.parametrize("start", ["-20", "-35"])
 def test_past_its_limit_at_the_start(start: str) -> None:
-    result = replayed(H6.replace("start_c: 20", f"start_c: {start}"), DARK)
+    result = replayed(H6.replace("start_c: 20", f"start_c: {start}"), "[[{switch_off: SW1}]]")
     finding = found(result)["past-limit-at-start"]
     assert finding.severity is Severity.ERROR
     assert finding.address.path[-1] == "start_c"
-    assert estimated(result).zones[0].losses[0].to_limit_s == (0 if start == "-35" else None) or (
-        start == "-20"
-    )
+    assert "°C" in finding.found
+
+
+def test_measured_past_its_limit() -> None:
+    result = replayed(FITTED.replace("value_c: 31.7778", "value_c: 33"), DARK)
+    finding = found(result)["past-limit-at-start"]
+    assert finding.address.path[-1] == "measured"
+    assert "was measured at" in finding.found
 
 
 def test_too_cold_by_the_plan() -> None:
@@ -344,10 +348,30 @@ def test_plots_need_no_colour_and_no_more_than_svg(tmp_path: Any) -> None:
     from cablewalk.reports.thermal import zones_report
 
     account_of = replayed(H6, DARK, "places: {bench: {zones: {Z: {label: '<b>&\"'}}}}")
-    sources = [Source("b.yaml", "", None), Source("p.yaml", "", None)]  # type: ignore[arg-type]
+    sources = [Source("b.yaml"), Source("p.yaml")]
     report = zones_report(account_of, sources)
     text = zone_plot(report.zones[0], report.phases)
     Tree.fromstring(text)
     assert "<b>" not in text
     colours = {w for part in text.split('"') for w in [part] if part.startswith("#")}
     assert all(len(set(c[1:])) == 1 for c in colours if len(c) == 4 and c != "#dark")
+
+
+@pytest.mark.parametrize(
+    ("change", "words"),
+    [
+        ("heaters: {light: {power_w: 200, on_below_c: 5}}", "two set points"),
+        ("heaters: {light: {power_w: 9, on_below_c: 5, off_above_c: 5}}", "on_below_c is below"),
+        ("measured: [{at_min: 0, measured_c: 5}]", "two samples"),
+        ("measured: [{at_min: 0, measured_c: 5}, {at_min: 9, measured_c: 4}]", "stand instead"),
+        ("limit_high: {value_c: -30, source: x}", "limit_low is below"),
+        ("limit_low: {value_c: -20}", "source"),
+        ("start_c: -300", "273"),
+        ("source: ''", "name their source"),
+    ],
+)
+def test_bad_thermal_data(change: str, words: str) -> None:
+    key = change.partition(":")[0]
+    raw = merged({k: v for k, v in text_of(H6).items() if k != key}, text_of(change))
+    with pytest.raises(ValueError, match=words):
+        Thermal.model_validate(raw)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from small import LAMP, end, having, outages, rules, run, so, words_at
+from small import AJAR, BENCH, LAMP, end, having, outages, rules, run, so, words_at
 
 from cablewalk.replay.configuration import Configuration
 from cablewalk.replay.wiring import NONE
@@ -33,7 +33,7 @@ TWO = (
     ],
 )
 def test_two_at_one_item(ada: str, bob: str, item: str) -> None:
-    result = run(TWO.format(ada=ada, bob=bob))
+    result = run(TWO.format(ada=ada, bob=bob), base=BENCH if "COV" in ada else AJAR)
     (finding,) = having(result, "refused")
     assert f"another action is at work on {item}" in finding.found
     assert finding.step == "s2"

@@ -25,6 +25,16 @@ def clock(secs: int) -> str:
     return f"{sign}{total // 60}:{total % 60:02d}"
 
 
+def clock_up(secs: int) -> str:
+    """Return seconds as ``H:MM``, rounded up: for what is used, and for when a thing is back."""
+    return clock(-(-secs // SECONDS_PER_MIN) * SECONDS_PER_MIN)
+
+
+def clock_down(secs: int) -> str:
+    """Return seconds as ``H:MM``, rounded down: for what is left, and for when to be back by."""
+    return clock(secs // SECONDS_PER_MIN * SECONDS_PER_MIN)
+
+
 def parse_clock(text: str) -> int:
     """Return ``H:MM`` (may be negative) as seconds.
 

@@ -97,9 +97,9 @@ def _phase(account: Account, phase: int, config: Configuration, used: dict[str, 
             item = wiring.half_of.get(change.item, change.item)
             words = f"{wiring.items[item].named}: {event.task.step_id}"
             if change.old in rows:
-                rows[int(change.old)].taken.append(words)  # type: ignore[arg-type]
+                rows[int(change.old)].taken.append(words)
             if change.new in rows:
-                rows[int(change.new)].packed.append(words)  # type: ignore[arg-type]
+                rows[int(change.new)].packed.append(words)
         config.apply(event.changes)
     for n, row in rows.items():
         row.ends, row.at_ingress = _where(config, n), bag_contents(config, n)

@@ -4,16 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Final
 
 from cablewalk.book.bags import bags_of
 from cablewalk.book.briefing import briefs_of
 from cablewalk.book.film import film_of, still
 from cablewalk.book.issue import Issue, issue_of
 from cablewalk.book.lanes import chart_of
-from cablewalk.book.left import GROUPS, left_after
+from cablewalk.book.left import GROUPS, in_brief, left_after
 from cablewalk.book.legend import samples
-from cablewalk.book.moves import cables_of, moves_of
+from cablewalk.book.moves import by_step, cables_of, moves_of
 from cablewalk.book.paper import render
 from cablewalk.book.places import whereabouts
 from cablewalk.book.scenes import reel_of
@@ -25,8 +25,11 @@ from cablewalk.reports.checked import CheckReport, check_report
 from cablewalk.reports.outages import OutagesReport, outages_report
 from cablewalk.reports.steps import step_rows
 from cablewalk.reports.table_change import SECTIONS
-from cablewalk.reports.tables import tables_report
+from cablewalk.reports.tables import By, What, tables_report
 from cablewalk.timeline.account import Account
+
+_DIFFERENCE: Final[tuple[What, ...]] = ("difference",)
+_BY_HALF: Final[tuple[By, ...]] = ("half",)
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,9 +76,10 @@ def _contents(told: Told, sources: Sequence[Source], paper: str) -> dict[str, An
     film = film_of(album, reel.dresses)
     moves = moves_of(account)
     phases = told.outages.phases
-    difference = tables_report(account, sources, what=("difference",), by=("half",)).difference
+    difference = tables_report(account, sources, what=_DIFFERENCE, by=_BY_HALF).difference
     assert difference is not None and difference.things is not None, "it was asked for"
     both = album.both()
+    left = [left_after(account, n) for n in range(len(phases))]
     return {
         "told": told,
         "baseline": account.ground.baseline,
@@ -86,7 +90,8 @@ def _contents(told: Told, sources: Sequence[Source], paper: str) -> dict[str, An
         "frames": reel.frames,
         "film": film,
         "legend": samples(film.looks),
-        "moves": moves,
+        "keys": [scene.key for scene in reel.scenes],
+        "order": [by_step([m for m in moves if m.phase == n]) for n in range(len(phases))],
         "cables": cables_of(account, moves, album.cast.role, album.cast.carries),
         "ways": places.ways,
         "charts": [chart_of(p, steps, told.outages.outages, reel.frames) for p in phases],
@@ -94,7 +99,8 @@ def _contents(told: Told, sources: Sequence[Source], paper: str) -> dict[str, An
         "both": still(both.drawn("svg"), both.title),
         "sections": SECTIONS,
         "things": difference.things,
-        "left": [left_after(account, n) for n in range(len(phases))],
+        "left": left,
+        "left_short": [in_brief(rows, n + 1 < len(left)) for n, rows in enumerate(left)],
         "groups": GROUPS,
         "bags": bags_of(account),
         "paper": paper,

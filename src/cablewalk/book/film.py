@@ -49,7 +49,7 @@ class Film:
             separators=(",", ":"),
         )
         # "</script>" and "<!--" would end or disturb the element they stand in.
-        return text.replace("<", "\\u003c").replace("\u2028", "\\u2028").replace("\u2029", "\\u2029")
+        return text.replace("<", "\\u003c")
 
 
 def film_of(album: Album, steps: Sequence[Dress]) -> Film:

@@ -6,7 +6,7 @@ All in percent of the phase, so that a browser sets it out at any width.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Final
 
 from cablewalk.reports.heading import PhaseRow
@@ -16,6 +16,8 @@ from cablewalk.units import clock, seconds
 
 _TICKS_MIN: Final = (5, 10, 15, 30, 60, 120, 240, 480, 1440)
 _MOST_TICKS: Final = 12
+_ROOM_PERCENT: Final = 0.75
+"""Room that a character takes, in percent of the narrowest chart (42 rem wide, 12 px type)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,6 +33,8 @@ class Bar:
     planned: bool = True
     open_left: bool = False
     open_right: bool = False
+    fit: str = ""
+    """``thin``: the words stand behind the bar; ``tight``: there is no room for them there."""
 
 
 @dataclass(slots=True)
@@ -95,7 +99,24 @@ def chart_of(
                 open_right=end > phase.end_min,
             )
         )
+    for lane in people.values():
+        lane.bars = fitted_bars(lane.bars)
     return Chart(phase, scale.ticks(phase.zero_min), list(people.values()), list(services.values()))
+
+
+def fitted_bars(bars: Sequence[Bar]) -> list[Bar]:
+    """Return bars that say where their words have room; in the order in which they begin."""
+    ordered = sorted(bars, key=lambda bar: bar.left)
+    found = []
+    for n, bar in enumerate(ordered):
+        needed = _ROOM_PERCENT * (len(bar.text) + 1)
+        until = ordered[n + 1].left if n + 1 < len(ordered) else 100.0 + needed
+        if bar.width >= needed:
+            fit = ""
+        else:
+            fit = "thin" if until - bar.left - bar.width >= needed else "tight"
+        found.append(replace(bar, fit=fit))
+    return found
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,7 +136,8 @@ class _Scale:
         length = self.end - self.start
         every = next((t for t in _TICKS_MIN if length / t <= _MOST_TICKS), _TICKS_MIN[-1])
         first = -int(-(self.start - zero) // every) * every
-        found, minute = [], float(first)
+        found: list[tuple[float, str]] = []
+        minute = float(first)
         while zero + minute <= self.end and len(found) < 400:
             found.append((self.at(zero + minute), clock(seconds(minute))))
             minute += every

@@ -40,6 +40,15 @@ class Left:
     """The step that next alters it, with its phase; or that no step does."""
     is_new: bool
     """Whether the work left it so; false: it was so from the start."""
+    owner: str = ""
+    """Of a cable's end: the cable."""
+    end: str = ""
+    """Of a cable's end: its own name."""
+
+    @property
+    def brief(self) -> str:
+        """How it is left, in few words; of a cable's end with its name."""
+        return f"{self.end} {self.how}".strip()
 
 
 GROUPS: Final = {
@@ -131,7 +140,22 @@ def _ends(ending: _Ending) -> Iterator[Left]:
             ", ".join(words),
             ending.finished((leg, half)),
             was != now,
+            owner.named,
+            name,
         )
+
+
+def in_brief(rows: Iterable[Left], only_finished: bool) -> list[tuple[str, list[Left]]]:
+    """Return what the work left at places, cable by cable and bag by bag.
+
+    ``only_finished``: only what a later step alters; the rest is told at the end.
+    """
+    found: dict[str, list[Left]] = {}
+    for row in rows:
+        told = row.is_new and row.group in ("ends", "bags", "covers", "other")
+        if told and not (only_finished and row.finished == OPEN_END):
+            found.setdefault(row.owner or row.named, []).append(row)
+    return list(found.items())
 
 
 def bag_contents(config: Configuration, bag: int) -> list[str]:

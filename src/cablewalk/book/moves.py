@@ -74,6 +74,14 @@ def moves_of(account: Account) -> list[Move]:
     return found
 
 
+def by_step(moves: list[Move]) -> list[list[Move]]:
+    """Return the moves of one phase step by step, the steps by their first move."""
+    found: dict[str, list[Move]] = {}
+    for move in moves:
+        found.setdefault(move.step, []).append(move)
+    return list(found.values())
+
+
 def _cable(wiring: Wiring, half: int) -> str:
     leg = wiring.leg_of.get(half, NONE)
     owner = wiring.items[leg].owner if leg != NONE else NONE

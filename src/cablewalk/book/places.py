@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from cablewalk.replay.change import Field
 from cablewalk.replay.wiring import NONE
 from cablewalk.timeline.account import Account
-from cablewalk.units import clock
+from cablewalk.units import SECONDS_PER_MIN, clock
 
 TaskKey = tuple[int, int]
 """Phase and serial number of a task."""
@@ -25,7 +25,7 @@ class Translation:
     start: str
     end: str
     takes: str
-    """``H:MM``."""
+    """``H:MM``; less than a minute in seconds."""
     with_bags: tuple[str, ...] = ()
 
 
@@ -72,7 +72,7 @@ def whereabouts(account: Account) -> Whereabouts:
                     clock(start_s - trace.phases[key[0]].zero_s),
                     before[item],
                     place(item),
-                    clock(event.time_s - start_s),
+                    _lasting(event.time_s - start_s),
                     tuple(
                         wiring.items[n].named
                         for n in config.held_by(item)
@@ -81,3 +81,7 @@ def whereabouts(account: Account) -> Whereabouts:
                 )
             )
     return found
+
+
+def _lasting(secs: int) -> str:
+    return f"{secs} s" if secs < SECONDS_PER_MIN else clock(secs)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
 from cablewalk.reports.outage import ClockRow, OutageRow
@@ -29,8 +29,10 @@ class Running:
         dark = f"{h_mm(self.dark_min)} dark"
         if self.left_min is None or self.allowed_min is None:
             return f"{dark}, no clock given"
-        left = f"{h_mm(self.left_min)} left" if self.left_min >= 0 else (
-            f"{h_mm(-self.left_min)} OVER"
+        left = (
+            f"{h_mm(self.left_min)} left"
+            if self.left_min >= 0
+            else (f"{h_mm(-self.left_min)} OVER")
         )
         return f"{dark} of {h_mm(self.allowed_min)} allowed, {left}"
 
@@ -47,14 +49,17 @@ def h_mm(minutes: float) -> str:
     return clock(seconds(minutes))
 
 
-def running_at(outages: Sequence[OutageRow], at_min: float) -> list[Running]:
+def running_at(outages: Sequence[OutageRow], at_min: float, down: Collection[str]) -> list[Running]:
     """Return every outage that lasts at a moment, the least left first.
 
-    At the very minute power counts as back, it no longer lasts.
+    At the very minute power counts as back, it no longer lasts; at the very minute it begins, it
+    does if ``down`` (the services down as the picture has it) names the service.
     """
     found = []
     for number, row in enumerate(outages):
-        if row.from_min > at_min or (row.to_min is not None and row.to_min <= at_min):
+        if row.from_min > at_min or (row.from_min == at_min and row.service not in down):
+            continue
+        if row.to_min is not None and row.to_min <= at_min:
             continue
         tightest = min(
             ((_left(each, at_min), each) for each in row.clocks), key=lambda p: p[0], default=None

@@ -161,12 +161,12 @@ def _end_scene(
     return scene
 
 
-def _stand(
-    scene: Scene, album: Album, views: Sequence[View], outages: Sequence[OutageRow]
-) -> None:
+def _stand(scene: Scene, album: Album, views: Sequence[View], outages: Sequence[OutageRow]) -> None:
     """Write into a scene how the services stand."""
-    scene.running = running_at(outages, scene.at_min)
-    for service, view in zip(album.cast.wiring.services, views, strict=True):
+    services = album.cast.wiring.services
+    down = {s.id for s, v in zip(services, views, strict=True) if v.state is State.DOWN}
+    scene.running = running_at(outages, scene.at_min, down)
+    for service, view in zip(services, views, strict=True):
         if view.life != ALIVE:
             continue
         scene.alive += 1

@@ -22,6 +22,8 @@ COMMANDS: Final[dict[str, tuple[str, str]]] = {
         "cablewalk.cli.outages",
         "What goes down, from when to when, and against which clock",
     ),
+    "spread": ("cablewalk.cli.spread", "How sure the outages, clocks and finishes are"),
+    "timeline": ("cablewalk.cli.timeline", "A picture: who does what when, and what is down"),
     "zones": ("cablewalk.cli.thermal", "How cold each thermal zone gets, by estimate"),
     "loads": ("cablewalk.cli.power", "Volts, amperes and margins of what carries power"),
     "trace": (
@@ -35,6 +37,10 @@ COMMANDS: Final[dict[str, tuple[str, str]]] = {
     "draw": (
         "cablewalk.cli.draw",
         "Pictures: before, after, side by side, and after each step",
+    ),
+    "book": (
+        "cablewalk.cli.book",
+        "The briefing book in one file, and pages a worker can carry",
     ),
     "asrun": ("cablewalk.cli.asrun", "Track what is really done, live, and hand it on"),
     "machines": (

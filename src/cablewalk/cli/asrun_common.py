@@ -18,13 +18,12 @@ from cablewalk.cli.inputs import ERRORS, UNUSABLE
 from cablewalk.units import parse_clock
 
 if TYPE_CHECKING:
-    from pydantic import BaseModel
-
     from cablewalk.cli.page import Page
     from cablewalk.logbook.drafts import Said
     from cablewalk.logbook.log import Log
     from cablewalk.logbook.run import Run
     from cablewalk.reports.asrun_log import LogFacts, LogReport
+    from cablewalk.reports.base import Part
     from cablewalk.walk.asrun_state import Phase, Tracked
 
 
@@ -247,7 +246,7 @@ def show(
     context.exit(ERRORS if report.has_errors else 0)
 
 
-def json_of(report: BaseModel) -> str:
+def json_of(report: Part) -> str:
     """Return a report as one JSON object, indented, in ASCII, so that any console can take it."""
     import json
 

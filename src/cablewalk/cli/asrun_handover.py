@@ -54,7 +54,7 @@ def command(
     run = read(log)
     from cablewalk.cli.asrun_pages import handover_page
     from cablewalk.files.write import CannotWrite, write_text
-    from cablewalk.reports.asrun_handover import as_left_text, handover_report
+    from cablewalk.reports.asrun_handover import as_left_text, faults_of, handover_report
 
     tracked = run.tracked
     now_s = as_of(run, pet, utc)
@@ -67,9 +67,12 @@ def command(
         raise Fail("--until lies before the hand-over")
     report = handover_report(tracked, facts_of(log, run), now_s, until_s)
     try:
-        write_text(as_left, as_left_text(run.plans.sources[0].text, tracked, report), force)
+        text = as_left_text(run.plans.sources[0].text, tracked, report)
+        write_text(as_left, text, force)
     except CannotWrite as problem:
         raise Fail(str(problem)) from problem
+    for fault in faults_of(text):
+        say(f"{as_left} does not load cleanly: {fault}", err=True)
     if not as_json:
         say(f"{as_left}: the baseline as left {report.left_utc}")
         say(f"head of the log: {report.log.head} ({report.log.events} events)")

@@ -84,12 +84,17 @@ def _down(page: Page, report: NowReport) -> None:
     page.head("DOWN NOW", style="loud")
     page.add(f"  {'SERVICE':<22} {'DARK':>7} {'SINCE':>8} {'CLOCK':>7} {'LEFT':>7}  RECONNECT BY")
     for row in report.down:
-        page.add(down_line(row), 2, 4, style="loud" if (row.left_min or 0) < 0 else "")
+        page.add(
+            down_line(row, report.log.baseline),
+            2,
+            4,
+            style="loud" if (row.left_min or 0) < 0 else "",
+        )
     if any(row.left_min is not None for row in report.down):
         page.add(PREDICTED, 2)
 
 
-def down_line(row: RunningClock) -> str:
+def down_line(row: RunningClock, baseline: str) -> str:
     """Return a service that is down in one line, its clock as it runs."""
     out = row.outage
     clock = "" if out.clock_min is None else h_mm(out.clock_min)
@@ -100,10 +105,15 @@ def down_line(row: RunningClock) -> str:
     since = "before" if row.since_before else out.from_pet.pet
     line = f"{out.service:<22} {h_mm(row.dark_min):>7} {since:>8} {clock:>7} {left:>7}  {by}"
     if row.since_before:
-        line += f"  dark since before this log, {row.dark_min / 60:.1f} h"
+        line += f"  {dark_already(row, baseline)}"
     if out.to_pet is not None:
         line += f"  counts as back at {out.to_pet.pet}"
     return line.rstrip()
+
+
+def dark_already(row: RunningClock, baseline: str) -> str:
+    """Return for how many hours a service is dark that was so in the baseline already."""
+    return f"{row.dark_min / 60:.1f} h, dark already in {baseline}"
 
 
 def _actor(page: Page, actor: ActorRow) -> None:

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Final
 import click
 
 from cablewalk.cli.asrun_common import Fail, json_of
-from cablewalk.cli.asrun_now_page import entry_line, late
+from cablewalk.cli.asrun_now_page import dark_already, entry_line, late
 from cablewalk.cli.phrases import PREDICTED, h_mm
 from cablewalk.files.wording import inert
 
@@ -152,7 +152,7 @@ def _down(report: NowReport) -> str:
         out = row.outage
         over = row.left_min is not None and row.left_min < 0
         by = f"{out.reconnect_by_pet.pet} ({row.reconnect_by_utc})" if out.reconnect_by_pet else ""
-        before = f" ({row.dark_min / 60:.1f} h, since before this log)" if row.since_before else ""
+        before = f" ({dark_already(row, report.log.baseline)})" if row.since_before else ""
         rows.append((
             f"<span class='tag'>{'OVER' if over else 'DOWN'}</span>",
             _e(f"{out.service} ({out.kind})"),

@@ -26,6 +26,7 @@ if TYPE_CHECKING:
     metavar="FILE",
     help="Write the findings as SARIF 2.1.0 too, for editors and review tools.",
 )
+@click.option("--force", is_flag=True, help="With --sarif: overwrite FILE where it is there.")
 @click.option("--explain", metavar="RULE", help="Tell what a rule is for, and nothing else.")
 @click.option(
     "--get-aheads",
@@ -40,6 +41,7 @@ def command(
     documents: tuple[str, ...],
     as_json: bool,
     sarif_file: str | None,
+    force: bool,
     explain: str | None,
     get_aheads: int,
 ) -> None:
@@ -58,6 +60,8 @@ def command(
     if explain is not None:
         _explain(explain)
         return
+    if force and sarif_file is None:
+        raise click.UsageError("--force goes with --sarif")
     if not documents:
         raise click.UsageError("Missing argument 'BASELINE [PROCEDURE …]'.", context)
     from cablewalk.checks.run import check
@@ -69,14 +73,15 @@ def command(
     sources = (base.source, *(loaded.source for loaded in rest))
     models = [loaded.model for loaded in rest if loaded.model is not None]
     if base.model is None or len(models) < len(rest):
-        _refuse([*base.findings, *(f for one in rest for f in one.findings)], sources, sarif_file)
+        every = [*base.findings, *(f for one in rest for f in one.findings)]
+        _refuse(every, sources, sarif_file, force)
     assert base.model is not None
     found = account(base.model, models, True, get_aheads)
     if found.trace.unusable:
-        _refuse(list(found.findings), sources, sarif_file)
+        _refuse(list(found.findings), sources, sarif_file, force)
     checked = check(found)
     if sarif_file is not None:
-        _write_sarif(sarif_file, checked.findings, checked.waived, sources)
+        _write_sarif(sarif_file, force, checked.findings, checked.waived, sources)
     from cablewalk.cli.check_page import check_page
     from cablewalk.reports.catalogue import report_json
     from cablewalk.reports.checked import check_report
@@ -89,21 +94,27 @@ def command(
     context.exit(ERRORS if checked.has_errors else 0)
 
 
-def _refuse(findings: list[Finding], sources: Sequence[Source], sarif_file: str | None) -> None:
+def _refuse(
+    findings: list[Finding], sources: Sequence[Source], sarif_file: str | None, force: bool
+) -> None:
     """Write the findings of documents that cannot be used, as SARIF too, and leave."""
     if sarif_file is not None:
-        _write_sarif(sarif_file, findings, (), sources)
+        _write_sarif(sarif_file, force, findings, (), sources)
     refuse(findings, sources)
 
 
 def _write_sarif(
-    file: str, findings: Sequence[Finding], waived: Sequence[Waived], sources: Sequence[Source]
+    file: str,
+    force: bool,
+    findings: Sequence[Finding],
+    waived: Sequence[Waived],
+    sources: Sequence[Source],
 ) -> None:
     from cablewalk.files.write import CannotWrite, write_text
     from cablewalk.reports.sarif import sarif
 
     try:
-        write_text(file, sarif(findings, waived, sources), force=True)
+        write_text(file, sarif(findings, waived, sources), force)
     except CannotWrite as error:
         raise click.UsageError(str(error)) from None
 

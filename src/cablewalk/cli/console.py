@@ -16,8 +16,17 @@ if TYPE_CHECKING:
 BROKEN_PIPE: Final = 141
 """Exit code when the reader has gone: 128 and the number of SIGPIPE, as shells have it."""
 
+UNTOLD: Final = 2
+"""Exit code when what should be told cannot be."""
+
 _PLAIN: Final = str.maketrans({"→": "->", "\N{EN DASH}": "-", "…": "..."})
 _STYLES: Final = {"loud": {"fg": "red", "bold": True}, "head": {"bold": True}}
+
+
+class NotTold(click.ClickException):
+    """What was to be written to standard output could not be; the text says why."""
+
+    exit_code = UNTOLD
 
 
 def _fit(text: str, encoding: str) -> str:
@@ -35,15 +44,24 @@ def say(text: str, err: bool = False) -> None:
 
     Raises:
         click.exceptions.Exit: nobody reads the output any longer.
+        NotTold: the output goes to a file, and the disk refuses it.
     """
     stream = sys.stderr if err else sys.stdout
     encoding = getattr(stream, "encoding", None) or "utf-8"
     try:
         click.echo(_fit(text, encoding), err=err)
     except BrokenPipeError:
-        # The interpreter flushes standard output once more as it ends: let that go nowhere.
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        _hush()
         raise click.exceptions.Exit(BROKEN_PIPE) from None
+    except OSError as problem:
+        _hush()
+        reason = (problem.strerror or str(problem)).lower()
+        raise NotTold(f"the output cannot be written: {reason}") from problem
+
+
+def _hush() -> None:
+    """Let what the interpreter flushes once more as it ends go nowhere."""
+    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
 def print_rows(rows: Iterable[Row]) -> None:

@@ -6,7 +6,16 @@ from collections.abc import Sequence
 from itertools import groupby
 
 from cablewalk.cli.page import Page
-from cablewalk.cli.phrases import PREDICTED, Moments, chain, h_mm, opening, tell_all
+from cablewalk.cli.phrases import (
+    PREDICTED,
+    Moments,
+    chain,
+    h_mm,
+    left_h_mm,
+    opening,
+    tell_all,
+    used_h_mm,
+)
 from cablewalk.reports.lesser import SpellRow, StringsLeftRow
 from cablewalk.reports.life import TurnRow
 from cablewalk.reports.outage import ClockRow, OutageRow
@@ -71,8 +80,8 @@ def _table(page: Page, when: Moments, rows: Sequence[OutageRow], loud: bool = Fa
 
 def _outage(page: Page, when: Moments, row: OutageRow, loud: bool) -> None:
     back = "retired" if row.retired else when.at(row.to_pet, "not back")
-    dark = h_mm(row.duration_min) + ("+" if row.to_min is None else "")
-    margin = "-" if row.margin_min is None else h_mm(row.margin_min)
+    dark = used_h_mm(row.duration_min) + ("+" if row.to_min is None else "")
+    margin = "-" if row.margin_min is None else left_h_mm(row.margin_min)
     allowed = "-" if row.clock_min is None else h_mm(row.clock_min)
     by = when.at(row.reconnect_by_pet, "-")
     verified = "-" if row.retired else when.at(row.verified_pet)
@@ -87,7 +96,7 @@ def _outage(page: Page, when: Moments, row: OutageRow, loud: bool) -> None:
         style="loud" if loud else "",
     )
     if row.margin_min is not None and row.margin_min < 0:
-        page.add(f"!! CLOCK EXCEEDED by {h_mm(-row.margin_min)}", 6, style="loud")
+        page.add(f"!! CLOCK EXCEEDED by {used_h_mm(-row.margin_min)}", 6, style="loud")
     page.add(row.kind + (f": {row.label}" if row.label else ""), 6)
     for n, reason in enumerate(row.reasons):
         page.field("why" if n == 0 else "", chain(reason), 6, 10)
@@ -102,11 +111,11 @@ def _outage(page: Page, when: Moments, row: OutageRow, loud: bool) -> None:
 
 def _clock(when: Moments, clock: ClockRow, several: bool) -> str:
     """Return a clock in words; what the table shows of a single one is left out."""
-    parts = [f"{h_mm(clock.clock_min)} allowed, {h_mm(clock.used_min)} used"]
+    parts = [f"{h_mm(clock.clock_min)} allowed, {used_h_mm(clock.used_min)} used"]
     if clock.used_before_min:
-        parts.append(f"{h_mm(clock.used_before_min)} used before")
+        parts.append(f"{used_h_mm(clock.used_before_min)} used before")
     if several:
-        parts.append(f"margin {h_mm(clock.margin_min)}")
+        parts.append(f"margin {left_h_mm(clock.margin_min)}")
         parts.append(f"reconnect by {when.at(clock.reconnect_by_pet, '-')}")
     if clock.clock_starts == "demate":
         parts.append("from the demate on")

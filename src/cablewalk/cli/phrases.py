@@ -9,7 +9,7 @@ from cablewalk.reports.base import Pet
 from cablewalk.reports.cause import ReasonRow
 from cablewalk.reports.fault import FindingRow
 from cablewalk.reports.heading import Report
-from cablewalk.units import clock, seconds
+from cablewalk.units import clock, clock_down, clock_up, seconds
 
 PREDICTED = (
     "Times are predictions from the procedures' estimates (likely minutes). "
@@ -20,6 +20,16 @@ PREDICTED = (
 def h_mm(minutes: float) -> str:
     """Return minutes as H:MM."""
     return clock(seconds(minutes))
+
+
+def used_h_mm(minutes: float) -> str:
+    """Return minutes used as H:MM, rounded up."""
+    return clock_up(seconds(minutes))
+
+
+def left_h_mm(minutes: float) -> str:
+    """Return minutes left as H:MM, rounded down."""
+    return clock_down(seconds(minutes))
 
 
 class Moments:

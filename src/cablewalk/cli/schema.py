@@ -9,7 +9,7 @@ import click
 from cablewalk.cli.console import say
 
 DOCUMENTS = ("baseline", "procedure")
-REPORTS = ("check", "replay", "outages", "zones", "loads", "trace", "tables")
+REPORTS = ("check", "replay", "outages", "spread", "zones", "loads", "trace", "tables")
 
 
 @click.command("schema")

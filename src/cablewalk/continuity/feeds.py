@@ -10,6 +10,7 @@ from cablewalk.replay.wiring import NONE, FeedLine
 
 SWITCH = COMPILED["switch"].state_index
 ON = SWITCH["on"]
+OFF = SWITCH["off"]
 SURELY_OFF = frozenset({SWITCH["off"], SWITCH["blocked"]})
 INSTALLED = COMPILED["unit"].state_index["installed"]
 

@@ -66,8 +66,15 @@ class Continuity:
         """Strings that any join in their components may alter."""
         for n, string in enumerate(wiring.strings):
             self._index(n, string)
+        self._commanded: dict[int, set[int]] = {}
+        """Service to the cold strings whose switch is commanded through it."""
+        for n, string in enumerate(wiring.strings):
+            through = wiring.command_service.get(string.selected_by, NONE)
+            if string.cold and through != NONE:
+                self._commanded.setdefault(through, set()).add(n)
         self._passing: dict[int, set[int]] = {}
         """Island to the strings whose path passes it."""
+        self.states = [State.DOWN] * len(wiring.services)
         self.verdicts: list[Verdict] = []
         for n in range(len(wiring.strings)):
             self.verdicts.append(self._judge(n))
@@ -77,9 +84,11 @@ class Continuity:
         for n, service in enumerate(wiring.services):
             for need in service.needs:
                 self._needed_by.setdefault(need, []).append(n)
-        self.states = [State.DOWN] * len(wiring.services)
         for n in wiring.service_order:
             self.states[n] = self._state(n)
+        # Whether a service is down never hangs on what is merely available: once more is enough.
+        self._rejudge({s for strings in self._commanded.values() for s in strings})
+        self.rejudged = {}
 
     def _index(self, number: int, string: StringLine) -> None:
         terminals = self.config.wiring.terminals
@@ -122,7 +131,9 @@ class Continuity:
             if selected is None:
                 selected = self.inputs.up(assume_on=string.selected_by)
                 self.if_selected[string.selected_by] = selected
-        return judge(self.config, self.components, string, self.feed_up, selected)
+        through = self.config.wiring.command_service.get(string.selected_by, NONE)
+        commandable = through == NONE or self.states[through] is not State.DOWN
+        return judge(self.config, self.components, string, self.feed_up, selected, commandable)
 
     def _state(self, number: int) -> State:
         service = self.config.wiring.services[number]
@@ -152,7 +163,12 @@ class Continuity:
             stale |= self._owners.get(unit, set())
         if touched.islands or touched.switches or touched.units:
             stale |= self._feeds_changed(touched)
-        return self._rejudge(stale)
+        self.rejudged = {}
+        found = self._rejudge(stale)
+        turned = {c.service for c in found if State.DOWN in (c.before, c.after)}
+        if not turned.isdisjoint(self._commanded):
+            found += self._rejudge({s for n in turned for s in self._commanded.get(n, ())})
+        return found
 
     def _on_path(self, changes: Sequence[Change]) -> set[int]:
         """Return the strings whose own path runs over a join the changes touch."""
@@ -203,11 +219,10 @@ class Continuity:
     def _rejudge(self, stale: set[int]) -> list[ServiceChange]:
         wiring = self.config.wiring
         before: dict[int, list[tuple[int, Verdict, Verdict]]] = {}
-        self.rejudged = {}
         for n in sorted(stale):
             old, new = self.verdicts[n], self._judge(n)
             self.verdicts[n] = new
-            self.rejudged[n] = (old, new)
+            self.rejudged[n] = (self.rejudged.get(n, (old, new))[0], new)
             self._keep(n, old, new)
             rows = before.setdefault(wiring.strings[n].service, [])
             if old.standing != new.standing:

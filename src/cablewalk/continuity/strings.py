@@ -5,7 +5,7 @@ from __future__ import annotations
 from itertools import combinations
 
 from cablewalk.continuity.components import Components
-from cablewalk.continuity.feeds import INSTALLED, ON, unit_there
+from cablewalk.continuity.feeds import INSTALLED, OFF, ON, unit_there
 from cablewalk.continuity.graph import FITTED, chain, net, sure_path
 from cablewalk.continuity.verdict import Standing, Trouble, Verdict
 from cablewalk.replay.configuration import Configuration
@@ -65,8 +65,9 @@ class _Judge:
             if not self.end_there(terminal):
                 owner = self.wiring.items[self.wiring.terminals[terminal].owner]
                 self.trouble("gap", f"{owner.id} is not there")
-        for end in {line.a, line.b} - {STRUCTURE}:
-            self.isolated(line, end)
+        self.isolated(line, line.a if line.a != STRUCTURE else line.b)
+        if STRUCTURE not in (line.a, line.b) and not self.components.joined(line.a, line.b):
+            self.isolated(line, line.b)
         if not (self.components.joined(line.a, line.b) and self.made(line, line.a, line.b)):
             self.trouble("gap", f"{line.name} is not joined")
 
@@ -85,18 +86,26 @@ class _Judge:
         if net_of.to_structure and line.family != wiring.structure_family:
             self._unwanted(line, start, STRUCTURE, "structure", "shorted-to-structure")
         own = {line.family} if shorted_to is None else {line.family, shorted_to.family}
+        foreign: list[int] = []
         if not net_of.families.keys() <= own:
             for island in sorted(net_of.islands):
-                for terminal in wiring.island_terminals[island]:
-                    row = wiring.terminals[terminal]
-                    if terminal in self.components.special or row.family in own:
-                        continue
-                    if not self._gone(row.owner):
-                        self._unwanted(line, start, island, row.name, "foreign-terminal")
-        for terminal in sorted(net_of.special):
-            row = wiring.terminals[terminal]
-            if row.family not in own and not self._may_belong(terminal, line, role):
-                self._unwanted(line, start, row.island, row.name, "foreign-terminal")
+                foreign += [
+                    terminal
+                    for terminal in wiring.island_terminals[island]
+                    if terminal not in self.components.special
+                    and wiring.terminals[terminal].family not in own
+                    and not self._gone(wiring.terminals[terminal].owner)
+                ]
+        foreign += [
+            terminal
+            for terminal in sorted(net_of.special)
+            if wiring.terminals[terminal].family not in own
+            and not self._may_belong(terminal, line, role)
+        ]
+        if foreign:
+            first = wiring.terminals[foreign[0]]
+            more = f" and {len(foreign) - 1} more" if len(foreign) > 1 else ""
+            self._unwanted(line, start, first.island, first.name + more, "foreign-terminal")
 
     def _may_belong(self, terminal: int, line: Conductor, role: str) -> bool:
         """Return whether a terminal of another family may be on a line's net all the same."""
@@ -241,31 +250,20 @@ class _Judge:
                 self.trouble("gap", f"the termination {wiring.terminals[terminal].name} is missing")
 
 
-def unreached(config: Configuration, components: Components, string: StringLine) -> list[int]:
-    """Return the feeds a string lists that reach neither of its load's terminals."""
-    if string.load is None:
-        return []
-    hi, ret = string.load
-    terminals, feeds = config.wiring.terminals, config.wiring.feeds
-    return [
-        f
-        for f in string.feeds
-        if not components.joined(hi.a, terminals[feeds[f].hi].island)
-        and not components.joined(ret.a, terminals[feeds[f].ret].island)
-    ]
-
-
 def judge(
     config: Configuration,
     components: Components,
     string: StringLine,
     up: bytearray,
     up_if_selected: bytearray | None,
+    commandable: bool = True,
 ) -> Verdict:
     """Return the verdict on one string.
 
     ``up`` says which feeds are up; ``up_if_selected`` says it for the case that the switch
-    selecting a cold string were on (None for a hot string).
+    selecting a cold string were on (None for a hot string); ``commandable`` whether that switch
+    can be commanded. A spare whose switch is blocked, tripped, unknown or out of command is not
+    available.
     """
     found = _Judge(config, components, string)
     feed = NONE
@@ -283,9 +281,13 @@ def judge(
             fed = string.load is None or (
                 up_if_selected is not None and feed != NONE and bool(up_if_selected[feed])
             )
-            standing = Standing.AVAILABLE if fed and not others else Standing.DOWN
             name = config.wiring.items[switch].id
-            troubles = [*troubles, Trouble("not selected", f"it is cold: {name} is not on")]
+            ready = config.state[switch] == OFF and commandable
+            standing = Standing.AVAILABLE if fed and ready and not others else Standing.DOWN
+            why = f"it is cold: {name} is not on"
+            if not ready:
+                why += f", and cannot be switched on as it is ({config.state_name(switch)})"
+            troubles = [*troubles, Trouble("not selected", why)]
             return Verdict(standing, tuple(troubles), tuple(found.paths), feed)
     if troubles:
         standing = Standing.DOWN

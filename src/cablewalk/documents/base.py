@@ -25,7 +25,11 @@ class Strict(BaseModel):
     """A frozen model that forbids unknown keys and accepts only finite numbers."""
 
     model_config = ConfigDict(
-        extra="forbid", frozen=True, allow_inf_nan=False, str_strip_whitespace=True
+        extra="forbid",
+        frozen=True,
+        allow_inf_nan=False,
+        str_strip_whitespace=True,
+        use_attribute_docstrings=True,
     )
 
     @model_validator(mode="before")
@@ -107,8 +111,8 @@ Texts = Annotated[tuple[Words, ...], BeforeValidator(as_list)]
 ClockText = Annotated[str, AfterValidator(_check_clock)]
 """A time as ``H:MM``, may be negative."""
 
-Positive = Annotated[float, Field(gt=0)]
-NotNegative = Annotated[float, Field(ge=0)]
+Positive = Annotated[float, Field(gt=0, le=1_000_000)]
+NotNegative = Annotated[float, Field(ge=0, le=1_000_000)]
 Minutes = Annotated[float, Field(ge=0, le=1_000_000)]
 
 

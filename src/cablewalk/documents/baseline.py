@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Annotated, Literal
 
-from pydantic import BeforeValidator
+from pydantic import BeforeValidator, model_validator
 
 from cablewalk.documents.base import Id, Label, Strict, as_mapping
 from cablewalk.documents.electrical import Electrical
@@ -33,3 +33,10 @@ class Baseline(Strict):
     limits: Limits = Limits()
     electrical: Electrical = Electrical()
     now: Now = Now()
+
+    @model_validator(mode="after")
+    def _contact_sizes(self) -> Baseline:
+        for name in self.electrical.contact_sizes:
+            if name not in self.interfaces:
+                raise ValueError(f"electrical.contact_sizes names {name}, which is no interface")
+        return self

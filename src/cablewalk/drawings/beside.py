@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Final, NamedTuple
 
 from cablewalk.continuity.services import State
-from cablewalk.drawings.cast import Cast
+from cablewalk.drawings.cast import Cast, fitted_on
 from cablewalk.drawings.moments import Moment
 from cablewalk.replay.configuration import ALIVE, Configuration
 from cablewalk.replay.wiring import NONE
@@ -168,16 +168,21 @@ def changes_beside(cast: Cast, first: Moment, last: Moment, after: bool) -> list
     if old:
         lines.append(head("TAKEN OFF ✕" if after else "COMES OFF ✕"))
         for harness in old:
-            lines += _cable(cast, harness, first.config, last.config)
+            lines += _cable(cast, harness, first.config, last.config, "carried" if after else "")
     if new:
         lines.append(head("NOW MATED ✚" if after else "WILL GO ON"))
         for harness in new:
-            lines += _cable(cast, harness, last.config, first.config)
+            lines += _cable(cast, harness, last.config, first.config, "" if after else "for")
     moved = [h for h in cast.harnesses if cast.role[h] == "moved"]
-    if moved:
+    caps = cast.caps_moved(first.config, last.config)
+    if moved or caps:
         lines.append(head("MOVED ↔" if after else "WILL BE MOVED ↔"))
         for harness in moved:
             lines += _moves(cast, harness, first.config, last.config)
+        for cap in caps:
+            was, now = (_cap_spot(cast, m.config, cap) for m in (first, last))
+            lines.append(Line(f"{cast.wiring.items[cap].named}: {was} → {now}", indent=1))
+            lines.append(Line("cap that joins contacts", "soft", indent=3))
     left = _left(cast, last.config) if after else []
     if left:
         lines += [head("LEFT UNMATED"), *left]
@@ -187,7 +192,17 @@ def changes_beside(cast: Cast, first: Moment, last: Moment, after: bool) -> list
     return lines or [Line("nothing changes", "soft")]
 
 
-def _cable(cast: Cast, harness: int, here: Configuration, there: Configuration) -> list[Line]:
+def _cap_spot(cast: Cast, config: Configuration, cap: int) -> str:
+    """Return the half a cap is on, else how and where it is kept."""
+    on, link = fitted_on(config, cap), config.link[cap]
+    if on != NONE or link == NONE:
+        return cast.wiring.items[on].id if on != NONE else config.state_name(cap)
+    return f"{config.state_name(cap)} {cast.wiring.items[link].id}"
+
+
+def _cable(
+    cast: Cast, harness: int, here: Configuration, there: Configuration, tense: str
+) -> list[Line]:
     """Return a cable's name, and the halves it is mated with here and not there."""
     wiring = cast.wiring
     at = []
@@ -197,7 +212,8 @@ def _cable(cast: Cast, harness: int, here: Configuration, there: Configuration) 
             at.append(wiring.items[mate].id)
     name = f"{wiring.items[harness].named}: {' '.join(at)}"
     services = ", ".join(wiring.services[s].id for s in cast.carries[harness])
-    return [Line(name, indent=1), Line(services or "carries nothing yet", "soft", indent=3)]
+    told = f"{tense} {services}".strip() if services else "carries nothing yet"
+    return [Line(name, indent=1), Line(told, "soft", indent=3)]
 
 
 def _moves(cast: Cast, harness: int, first: Configuration, last: Configuration) -> list[Line]:

@@ -7,11 +7,11 @@ from typing import Final
 from cablewalk.drawings.cast import home
 from cablewalk.drawings.order import LEFT, RIGHT, twins
 from cablewalk.drawings.plate import FONT_PT, Cell, Key
-from cablewalk.drawings.sizes import GAP, PAD, ROW_GAP, Sizes, row_height
+from cablewalk.drawings.sizes import CHIP_LIMIT_PT, GAP, HEAD_PT, PAD, ROW_GAP, Sizes, row_height
 from cablewalk.replay.wiring import NONE
 
-HEAD_PT: Final = 8.0
-CHIP_LIMIT_PT: Final = 84.0
+NAME_PT: Final = 11.8
+"""From a panel's edge to its first half: its name, clear of the ring around a half."""
 
 
 def place_block(sizes: Sizes, place: int) -> tuple[float, list[Cell]]:
@@ -56,7 +56,8 @@ def _chips(sizes: Sizes, cells: list[Cell], place: int, y: float, width: float) 
             x = PAD + (n % across) * (each + 2)
             top = y + n // across * (height + ROW_GAP)
             key: Key = ("chip", place, item)
-            cells.append(Cell(key, "pill", x + each / 2, top + height / 2, each, height))
+            shape = "box" if kinds[item].kind == "bag" else "pill"
+            cells.append(Cell(key, shape, x + each / 2, top + height / 2, each, height))
         y += -(-len(group) // across) * (height + ROW_GAP) + 1
     return y
 
@@ -72,8 +73,8 @@ def _panel(
 ) -> float:
     frame = Cell(("panel", panel), "box")
     cells.append(frame)
-    cells.append(_text(("panel-name", panel), PAD * 2, y + 0.6, width - 3 * PAD))
-    top, y = y, y + 10.4
+    cells.append(_text(("panel-name", panel), PAD * 2, y + 0.2, width - 4 * PAD))
+    top, y = y, y + NAME_PT
     rows = max(sizes.tall.get(("half", h), 1) for h in halves)
     left, right = _faces(sizes, halves, sides)
     each = sizes.half_width if len(sides) > 1 else width - 4 * PAD

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from typing import Final
 
 from cablewalk.drawings.moments import Moment
+from cablewalk.replay.configuration import Configuration
 from cablewalk.replay.wiring import NONE, STRUCTURE, Wiring
 from cablewalk.timeline.account import Account
 
@@ -32,6 +33,8 @@ class Cast:
     """Harness to ``old`` (comes off), ``new`` (goes on), ``moved`` (some of both) or nothing."""
     carries: dict[int, tuple[int, ...]] = field(default_factory=dict)
     """Half or harness to the services that ever run over it."""
+    islands: dict[int, frozenset[int]] = field(default_factory=dict)
+    """Harness to the islands of its halves."""
     rests: dict[int, int] = field(default_factory=dict)
     """Leg to the place where it is at the end."""
     packed_away: list[int] = field(default_factory=list)
@@ -41,10 +44,34 @@ class Cast:
     places: list[int] = field(default_factory=list)
 
     def kinds(self, item: int) -> str:
-        """Return what a half or harness carries, in kinds of service."""
-        services = (self.wiring.services[s] for s in self.carries.get(item, ()))
-        kinds = dict.fromkeys(s.kind.replace("_", " ") for s in services)
-        return ", ".join(kinds) or "nothing yet"
+        """Return what a half or harness ever carries, in kinds of service."""
+        return self.kinds_of(self.carries.get(item, ())) or "nothing yet"
+
+    def kinds_of(self, services: Iterable[int]) -> str:
+        """Return the kinds of some services, each once."""
+        rows = (self.wiring.services[s] for s in services)
+        return ", ".join(dict.fromkeys(row.kind.replace("_", " ") for row in rows))
+
+    def carried(self, harness: int, moment: Moment) -> tuple[int, ...]:
+        """Return the services that run over a harness at a moment."""
+        own = self.islands[harness]
+        return tuple(
+            n
+            for n, view in enumerate(moment.views)
+            if any(not own.isdisjoint(path) for paths in view.via for path in paths)
+        )
+
+    def wired(self, cap: int) -> bool:
+        """Return whether an item is a cap that counts in continuity: a terminator, a short."""
+        return self.wiring.items[cap].kind == "cap" and bool(self.wiring.joints[cap])
+
+    def caps_moved(self, first: Configuration, last: Configuration) -> list[int]:
+        """Return the caps that count in continuity and end on another half, or on none."""
+        return [
+            cap
+            for cap in self.wiring.ids("cap")
+            if self.wired(cap) and fitted_on(first, cap) != fitted_on(last, cap)
+        ]
 
 
 def cast_of(account: Account, all_moments: list[Moment], only_work: bool = False) -> Cast:
@@ -63,6 +90,10 @@ def cast_of(account: Account, all_moments: list[Moment], only_work: bool = False
     harnesses = wiring.ids("harness")
     cast.role = {h: _role(wiring, h, all_moments) for h in harnesses}
     cast.carries = _carries(account)
+    for harness, legs in wiring.legs_of.items():
+        halves = [wiring.half_of[leg] for leg in legs if leg in wiring.half_of]
+        joints = set[int]().union(*(wiring.joints[half] for half in halves))
+        cast.islands[harness] = frozenset(joints - {STRUCTURE, NONE})
     if changed and (only_work or len(wiring.ids("half")) > MANY_HALVES):
         touched = set(changed)
         for harness in harnesses:
@@ -96,6 +127,11 @@ def cast_of(account: Account, all_moments: list[Moment], only_work: bool = False
         if p in with_halves or cast.chips.get(p) or (p in cast.folded and not only_work)
     ]
     return cast
+
+
+def fitted_on(config: Configuration, cap: int) -> int:
+    """Return the half a cap is fitted on, or NONE."""
+    return config.link[cap] if config.state_name(cap) == "fitted" else NONE
 
 
 def home(wiring: Wiring, item: int) -> int:

@@ -39,6 +39,7 @@ class Columns:
     order: Order
     dresses: Sequence[Dress]
     terse: bool = False
+    loose: float = 1.0
     sizes: Sizes = field(init=False)
     cells: dict[Key, Cell] = field(default_factory=dict)
     strokes: dict[Key, Stroke] = field(default_factory=dict)
@@ -46,7 +47,7 @@ class Columns:
     """Place to its height and its cells, set out from (0, 0)."""
 
     def __post_init__(self) -> None:
-        self.sizes = Sizes(self.cast, self.order, self.dresses, self.terse)
+        self.sizes = Sizes(self.cast, self.order, self.dresses, self.terse, self.loose)
         for places in self.order.columns:
             for place in places:
                 self.blocks[place] = place_block(self.sizes, place)

@@ -32,9 +32,9 @@ def dot_of(plate: Plate, dress: Dress) -> str:
             "pad": "0",
             "margin": "0",
             "bb": f"0,0,{plate.width:.2f},{plate.height:.2f}",
-            "size": f"{plate.page.width_pt / INCH_PT:.4f},{plate.page.height_pt / INCH_PT:.4f}",
+            "size": f"{plate.page.width_pt / INCH_PT:.4f},{plate.page.height_pt / INCH_PT:.4f}!",
         },
-        node_attr={"fixedsize": "true", "fontname": FONT, "margin": "0.03,0"},
+        node_attr={"fixedsize": "true", "fontname": FONT, "margin": "0"},
         edge_attr={"dir": "none"},
     )
     nodes, edges = names(plate)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Final, Literal
 
@@ -18,6 +19,10 @@ Kind = Literal["before", "after", "step"]
 NAME_LIMIT: Final = 22
 """Characters of an id or label that a cell shows."""
 _PAIR_LOOK: Final = {"mated": "mated", "unverified": "unverified", "part_engaged": "part-engaged"}
+_CAPPED: Final = {"capped": "", "cap-comes-off": "✕", "cap-goes-on": "✚"}
+"""Looks of a half with a cap on it to the sign behind the cap's name."""
+_IDS: Final = 4
+"""Services named beneath a cable before the rest is counted."""
 
 
 @dataclass(slots=True)
@@ -51,7 +56,7 @@ class Wardrobe:
             found["half", half] = self._half(moment.config, half, kind)
             self._panel(found, moment.config, self.wiring.items[half].owner)
         for harness in self.cast.harnesses:
-            self._harness(found, moment.config, harness, kind)
+            self._harness(found, moment, harness, kind)
         if kind == "step":
             shown = [k for k in found if k[0] in ("half", "hub", "chip")]
             for key in shown:
@@ -81,7 +86,7 @@ class Wardrobe:
         found["place", place] = Wear(("place",))
         entry = self.wiring.items[place]
         found["place-name", place] = Wear(("words",), (plain(entry.label or entry.id, 40).upper(),))
-        if place in self.cast.folded:
+        if place in self.cast.folded and not self.terse:
             count = self.cast.folded[place]
             found["fold", place] = Wear(("rest",), (f"+ {count} halves folded",))
         config = moment.config
@@ -96,15 +101,18 @@ class Wardrobe:
         kind, name = self.wiring.items[item].kind, self.name(item)
         tells = self.wiring.items[item].named
         if kind in ("bag", "person"):
+            look = "vehicle" if self.wiring.items[item].role == "vehicle" else kind
+            if not name.upper().startswith(LOOKS[look].mark):
+                name = f"{LOOKS[look].mark} {name}"
             carried = kind == "bag" and config.state_name(item) == "carried"
             inside = self._cables_in(config, item) if kind == "bag" else []
             if inside:
                 tells = f"{tells} holds {', '.join(inside)}"
             count = f" x{len(inside)}" if inside else ""
             tail = " CARRIED" if carried else ""
-            return Wear((kind,), (f"{name}{count}{tail}",), tells)
+            return Wear((look,), (f"{name}{count}{tail}",), tells)
         if kind == "cap":
-            return Wear(("loose-cap",), (f"{name} {config.state_name(item).upper()}",), tells)
+            return Wear(("loose-cap",), (f"CAP {name} {config.state_name(item).upper()}",), tells)
         look = config.state_name(item).replace("_", "-")
         mark = LOOKS[look].mark
         if look == "part-fastened":
@@ -132,6 +140,11 @@ class Wardrobe:
 
     def _look(self, config: Configuration, half: int, kind: Kind) -> str:
         state, mate = config.state_name(half), config.link[half]
+        if state == "capped" and mate != NONE and self.cast.wired(mate):
+            if kind == "before" and mate != self.last.config.link[half]:
+                return "cap-comes-off"
+            if kind == "after" and mate != self.first.config.link[half]:
+                return "cap-goes-on"
         if state not in _PAIR_LOOK:
             return state
         if "parking" in (self.wiring.items[half].role, self.wiring.items[mate].role):
@@ -143,11 +156,13 @@ class Wardrobe:
         return _PAIR_LOOK[state]
 
     def _tag(self, config: Configuration, half: int, look: str) -> str:
-        if look == "capped":
-            cap = config.link[half]
-            if cap != NONE and self.wiring.cap_of.get(half) != cap:
-                return f"CAP {self.name(cap)}"
+        cap = config.link[half]
+        if look in _CAPPED and cap != NONE and (look != "capped" or self._stranger(half, cap)):
+            return f"CAP {self.name(cap)}{_CAPPED[look]}"
         return LOOKS[look].mark
+
+    def _stranger(self, half: int, cap: int) -> bool:
+        return self.wiring.cap_of.get(half) != cap
 
     def _half(self, config: Configuration, half: int, kind: Kind) -> Wear:
         look = self._look(config, half, kind)
@@ -158,45 +173,95 @@ class Wardrobe:
         if self.terse:
             other = partner if mate != NONE and self.wiring.items[mate].kind == "half" else " "
             if tag.startswith("CAP "):
-                tag, other = LOOKS[look].mark, tag.removeprefix("CAP ")
+                tag, other = LOOKS["capped"].mark, tag.removeprefix("CAP ")
             return Wear((look,), (self.name(half), tag, other), tells)
         return Wear((look,), (f"{self.name(half)} {tag}",), tells)
 
     def _leg_words(self, config: Configuration, leg: int) -> str:
         state, link = config.state_name(leg), config.link[leg]
         mark = LOOKS[state.replace("_", "-")].mark
-        return mark if state == "routed" or link == NONE else f"{mark} {self.name(link)}"
+        # On the map a laid leg ends where it lies; in a list the place must be said.
+        if link == NONE or (state == "routed" and not self.terse):
+            return mark
+        return f"{mark} {self.name(link)}"
 
     # -- cables -------------------------------------------------------------------------
 
-    def _role(self, harness: int, kind: Kind) -> str:
-        """Return whether a cable is shown as old or new; before the work none is new."""
-        role = self.cast.role[harness]
-        return "" if kind == "before" and role == "new" else role
+    def _role(self, config: Configuration, harness: int, kind: Kind) -> str:
+        """Return whether a cable is shown as old, new or moved.
 
-    def _harness(self, found: Dress, config: Configuration, harness: int, kind: Kind) -> None:
-        role, legs = self._role(harness, kind), self.cast.legs[harness]
+        Before the work none is new; a step's picture shows only what has been done by then.
+        """
+        role = self.cast.role[harness]
+        if kind == "before":
+            return "" if role == "new" else role
+        if kind == "step" and role and not any(self._differs(config, harness)):
+            return ""
+        return role
+
+    def _differs(self, config: Configuration, harness: int) -> Iterator[bool]:
+        """Yield for each end of a cable whether it is mated otherwise than at the start."""
+        for leg in self.cast.legs[harness]:
+            half = self.wiring.half_of.get(leg, NONE)
+            if half != NONE:
+                yield self._mate(config, half) != self._mate(self.first.config, half)
+
+    def _mate(self, config: Configuration, half: int) -> int:
+        mate = config.link[half]
+        return mate if mate != NONE and self.wiring.items[mate].kind == "half" else NONE
+
+    def _load(self, moment: Moment, harness: int) -> str:
+        """Return what runs over a cable now, or what did or will."""
+        legs = self.cast.legs[harness]
+        config, ever = moment.config, self.cast.carries[harness]
+        packed = {config.link[leg] for leg in legs if config.state_name(leg) == "packed"}
+        if len(packed) == 1 and all(config.state_name(leg) == "packed" for leg in legs):
+            return f"IN {self.name(packed.pop())}"
+        now = self.cast.carried(harness, moment)
+        if now:
+            return self._services(now)
+        if not ever:
+            return "nothing yet"
+        halves = [self.wiring.half_of[leg] for leg in legs if leg in self.wiring.half_of]
+        joined = any(self._mate(config, half) != NONE for half in halves)
+        if self.cast.role[harness] == "new" and not joined:
+            return f"for {self._services(ever)}"
+        parked = all(
+            self._look(config, half, "step") in ("parked", "capped", "bare") for half in halves
+        )
+        if self.cast.role[harness] == "old" and parked:
+            return f"carried {self._services(ever)}"
+        return f"nothing now; {self._services(ever)}"
+
+    def _services(self, services: Sequence[int]) -> str:
+        """Return services by id where there is room for it (some named, the rest counted)."""
+        if not self.terse:
+            return self.cast.kinds_of(services)
+        names = [plain(self.wiring.services[n].id, NAME_LIMIT) for n in services]
+        more = f" +{len(names) - _IDS}" if len(names) > _IDS else ""
+        return ", ".join(names[:_IDS]) + more
+
+    def _harness(self, found: Dress, moment: Moment, harness: int, kind: Kind) -> None:
+        config = moment.config
+        role, legs = self._role(config, harness, kind), self.cast.legs[harness]
         look = f"cable-{role}" if role else "cable"
         entry = self.wiring.items[harness]
         mark = LOOKS[look].mark
         name = plain(entry.label or entry.id, NAME_LIMIT)
         first = f"{self.name(harness)} {name}" if name != entry.id else name
-        packed = [leg for leg in legs if config.state_name(leg) == "packed"]
-        under = self.cast.kinds(harness)
-        if len(packed) == len(legs):
-            under = f"IN {self.name(config.link[legs[0]])}"
-        looks = (look, "ghost") if len(packed) == len(legs) else (look,)
+        packed = all(config.state_name(leg) == "packed" for leg in legs)
+        looks = (look, "ghost") if packed else (look,)
         found["hub", harness] = Wear(
             looks, (f"{mark} {first}".strip(),), f"{entry.named} carries {self.cast.kinds(harness)}"
         )
-        found["carry", harness] = Wear(("soft",), (under,))
+        found["carry", harness] = Wear(("soft",), (self._load(moment, harness),))
         for leg in legs:
-            self._leg(found, config, harness, leg, kind, len(packed) == len(legs))
+            self._leg(found, config, harness, leg, kind, packed)
 
     def _leg(
         self, found: Dress, config: Configuration, harness: int, leg: int, kind: Kind, packed: bool
     ) -> None:
-        role = self._role(harness, kind)
+        role = self._role(config, harness, kind)
         overlay = (f"line-{role}",) if role in ("old", "new") else ()
         half = self.wiring.half_of.get(leg, NONE)
         if half == NONE:
@@ -205,6 +270,8 @@ class Wardrobe:
             return
         wear = self._half(config, half, kind)
         mate = config.link[half]
+        if kind == "step" and mate == self.first.config.link[half]:
+            overlay = ()  # this end has not been touched yet
         joined = mate != NONE and self.wiring.items[mate].kind == "half"
         fixed = joined and self.wiring.items[mate].role != "free"
         state = config.state_name(leg).replace("_", "-")

@@ -18,7 +18,7 @@ from functools import partial
 from pathlib import Path
 from typing import Final
 
-from cablewalk.drawings.engine import draw
+from cablewalk.drawings.engine import DrawingFailed, NoGraphviz, draw
 from cablewalk.drawings.look import stylesheet
 from cablewalk.drawings.pictures import Album
 from cablewalk.drawings.plate import PAGES
@@ -84,5 +84,8 @@ def write(folder: Path, configs: Path) -> list[str]:
 if __name__ == "__main__":
     if not 2 <= len(sys.argv) <= 3:
         sys.exit("usage: python -m cablewalk.drawings.gallery FOLDER [CONFIGS]")
-    written = write(Path(sys.argv[1]), Path(sys.argv[2] if len(sys.argv) > 2 else "configs"))
+    try:
+        written = write(Path(sys.argv[1]), Path(sys.argv[2] if len(sys.argv) > 2 else "configs"))
+    except (NoGraphviz, DrawingFailed, ValueError, OSError) as problem:
+        sys.exit(str(problem))
     print(f"{len(written)} files written to {sys.argv[1]}")

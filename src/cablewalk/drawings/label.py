@@ -8,18 +8,20 @@ from typing import Final
 
 import graphviz
 
+from cablewalk.sheets.cell import inert
+
 ELLIPSIS: Final = "…"
 
-# Controls, format marks (bidi, zero width), surrogates, private use, unassigned: none has a
-# shape of its own, and some make an SVG ill-formed or turn the line round.
-_SHAPELESS = frozenset({"Cc", "Cf", "Cs", "Co", "Cn"})
+_BLANK: Final = frozenset("\t\n\v\f\r\x85\u2028\u2029")
 
 
 def plain(text: str, limit: int) -> str:
     """Return ``text`` as one line of at most ``limit`` visible characters.
 
-    Runs of white space become one blank; characters without a shape are left out; what is too
-    long ends in an ellipsis, which counts.
+    Runs of white space become one blank; what is too long ends in an ellipsis, which counts.
+    Characters without a shape (controls, bidi and zero-width marks, surrogates) are written as
+    in tables, ``\\x07`` or ``\\u202e``: left out, two texts that differ would look alike, and left
+    in, some make an SVG ill-formed or turn the line round.
 
     Raises:
         ValueError: ``limit`` is less than 1.
@@ -27,11 +29,15 @@ def plain(text: str, limit: int) -> str:
     if limit < 1:
         raise ValueError(f"a label of at most {limit} characters cannot be written")
     if not text.isprintable():
-        text = "".join(c for c in text if c.isspace() or unicodedata.category(c) not in _SHAPELESS)
+        text = "".join(" " if _is_blank(c) else inert(c) for c in text)
     line = " ".join(text.split())
     if len(line) > limit:
         line = line[: limit - 1].rstrip() + ELLIPSIS
     return line
+
+
+def _is_blank(character: str) -> bool:
+    return character in _BLANK or unicodedata.category(character) == "Zs"
 
 
 def label(text: str, limit: int = 80) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass, field
+from itertools import product
 from typing import Final, Literal
 
 from cablewalk.drawings.beside import Line, changes_beside, services_beside
@@ -13,23 +14,28 @@ from cablewalk.drawings.columns import Columns
 from cablewalk.drawings.dot import dot_of
 from cablewalk.drawings.dress import Kind, Wardrobe
 from cablewalk.drawings.engine import Format, draw_pinned
+from cablewalk.drawings.legend import entries, legend_dress
 from cablewalk.drawings.moments import Moment, ending, moments
 from cablewalk.drawings.order import order_of
-from cablewalk.drawings.plate import Dress, Page, Plate
+from cablewalk.drawings.plate import Dress, Page, Plate, Wear
 from cablewalk.drawings.sheet import (
+    ZOOMS,
+    cut_short,
     fitted,
-    legend_dress,
     named,
     pair_of,
     sheet_of,
     side_dress,
     title_dress,
 )
+from cablewalk.drawings.sizes import LOOSE
 from cablewalk.drawings.svg import Template, template_of
 from cablewalk.timeline.account import Account
 from cablewalk.units import clock
 
 What = Literal["before", "after", "both", "steps", "all"]
+Told = tuple[str, tuple[str, str], list[Line]]
+"""A title, the words beneath it, the lines beside."""
 LEAST_PT: Final = 7.0
 """Below this a label is hard to read on paper (common practice, no source)."""
 
@@ -72,6 +78,8 @@ class Album:
     wardrobe: Wardrobe = field(init=False)
     steps: list[Dress] = field(default_factory=list)
     template: list[Template] = field(default_factory=list)
+    marks: int = field(init=False)
+    """Entries that the longest legend has."""
 
     def __post_init__(self) -> None:
         self.every = moments(self.account)
@@ -80,8 +88,24 @@ class Album:
         self.wardrobe = Wardrobe(self.cast, self.every[0], self.last)
         self.steps = [self.wardrobe.dress(m, "step") for m in self.every]
         ends = [self._ends(self.wardrobe, kind) for kind in ("before", "after")]
-        columns = Columns(self.cast, order_of(self.cast), [*self.steps, *ends])
-        self.plate = sheet_of(self.page, columns).plate
+        dresses = [*self.steps, *ends]
+        self.marks = max(len(entries([dress], "")) for dress in dresses)
+        for zoom in ZOOMS:
+            columns = Columns(self.cast, order_of(self.cast), dresses)
+            sheet = sheet_of(self.page, columns, self.marks, zoom)
+            if sheet is not None:
+                self.plate = sheet.plate
+                if zoom == 1 or not self._is_cut():
+                    break
+
+    def _is_cut(self) -> bool:
+        """Return whether the canvas has too little room for the words around the map."""
+        told = [self._told(kind) for kind in ("before", "after")]
+        told += [self._told_step(n) for n, m in enumerate(self.every) if m.step is not None]
+        return any(
+            cut_short(self.plate, title_dress(title, words) | side_dress(self.plate, lines))
+            for title, words, lines in told
+        )
 
     def pictures(self, what: What = "all", only_changes: bool = False) -> Iterator[Picture]:
         """Yield the pictures asked for: before, after, both side by side, then one a step."""
@@ -98,24 +122,35 @@ class Album:
 
     def before(self) -> Picture:
         """Return the start; what will be demated is marked."""
-        lines = changes_beside(self.cast, self.every[0], self.last, False)
-        words = ("As it is now. ✕ marks what will be demated.", self._over())
         dress = self._ends(self.wardrobe, "before")
-        return self._picture("before", f"Before: {self._name()}", words, dress, lines)
+        return self._picture("before", "before", self._told("before"), dress)
 
     def after(self) -> Picture:
         """Return the end; what was mated in the work is marked."""
-        lines = changes_beside(self.cast, self.every[0], self.last, True)
-        words = (
-            "As it will be left. ✚ marks what was mated in this work; cables put on are drawn "
-            "heavy, cables taken off have a broken border.",
-            self._over(),
-        )
         dress = self._ends(self.wardrobe, "after")
-        return self._picture("after", f"After: {self._name()}", words, dress, lines)
+        return self._picture("after", "after", self._told("after"), dress)
 
     def step(self, number: int) -> Picture:
         """Return the picture of one moment that has a step."""
+        step = self.every[number].step
+        assert step is not None, "the start has no step"
+        name = f"step-{number:03d}-{_slug(step.id)}"
+        return self._picture(name, "step", self._told_step(number), self.steps[number])
+
+    def _told(self, kind: Kind) -> Told:
+        """Return the title, the words beneath it and the lines beside of before or after."""
+        after = kind == "after"
+        lines = changes_beside(self.cast, self.every[0], self.last, after)
+        words = "As it is now. ✕ marks what will be demated."
+        if after:
+            words = (
+                "As it will be left. ✚ marks what was mated in this work; cables put on are "
+                "drawn heavy, cables taken off have a broken border."
+            )
+        return f"{kind.capitalize()}: {self._name()}", (words, self._over()), lines
+
+    def _told_step(self, number: int) -> Told:
+        """Return the title, the words beneath it and the lines beside of a step."""
         moment = self.every[number]
         step, trace = moment.step, self.account.trace
         assert step is not None, "the start has no step"
@@ -130,11 +165,10 @@ class Album:
         words = (
             f"{', '.join(step.workers)}: {said}" if step.document.say else ", ".join(step.workers),
             f"{self.account.ground.baseline.baseline}, step {number} of {len(self.every) - 1}. "
-            "All is drawn as it stands when the step is over.",
+            "All is drawn as it stands when the step is over; ✕ and ✚ mark cables taken off and "
+            "put on by then.",
         )
-        lines = services_beside(self.account, moment)
-        name = f"step-{number:03d}-{_slug(step.id)}"
-        return self._picture(name, title, words, self.steps[number], lines)
+        return title, words, services_beside(self.account, moment)
 
     def both(self) -> Picture:
         """Return before and after side by side; only what the work changes is on it."""
@@ -142,15 +176,24 @@ class Album:
         wardrobe = Wardrobe(cast, self.every[0], self.last, terse=True)
         ends = [self._ends(wardrobe, kind) for kind in ("before", "after")]
         order = order_of(cast)
-        maps = [Columns(cast, order, ends, terse=True) for _ in ends]
-        plate = pair_of(self.page, maps, ("before", "after"))
+        names = [p.procedure for p in self.account.procedures]
         words = (
-            f"Only what {', '.join(p.procedure for p in self.account.procedures)} change. ✕ is "
-            "demated, ✚ is mated; beneath each cable: what it carries, and its ends left unmated.",
+            f"Only what {', '.join(names)} change{'s' * (len(names) == 1)}. ✕ is demated, ✚ is "
+            "mated; beneath each cable: what it carries, and its ends that are on no panel.",
         )
         title = f"Before and after: {self._name()}"
-        dress = named(ends[0], "before") | named(ends[1], "after")
-        dress |= title_dress(title, words) | legend_dress()
+        heads = title_dress(title, words)
+        marks = entries(ends, "both")
+        for zoom, loose in product(ZOOMS, LOOSE):
+            maps = [Columns(cast, order, ends, True, loose) for _ in ends]
+            plate = pair_of(self.page, maps, ("before", "after"), len(marks), zoom)
+            if plate is not None and (zoom, loose) == (ZOOMS[-1], LOOSE[-1]):
+                break
+            if plate is not None and plate.scale >= zoom and not cut_short(plate, heads):
+                break
+        assert plate is not None, "unenlarged there is always a plate"
+        dress = named(ends[0], "before") | named(ends[1], "after") | heads
+        dress |= legend_dress(marks) | {("divider", 1): Wear(("place",), (" ",))}
         return Picture("before-and-after", title, plate, fitted(plate, dress))
 
     def notes(self) -> list[str]:
@@ -174,10 +217,10 @@ class Album:
         base = self.account.ground.baseline.baseline
         return f"{base}; {'; '.join(titles)}" if titles else base
 
-    def _picture(
-        self, name: str, title: str, words: tuple[str, str], dress: Dress, lines: list[Line]
-    ) -> Picture:
-        whole = dress | title_dress(title, words) | legend_dress() | side_dress(self.plate, lines)
+    def _picture(self, name: str, kind: Kind, told: Told, dress: Dress) -> Picture:
+        title, words, lines = told
+        whole = dress | title_dress(title, words) | legend_dress(entries([dress], kind))
+        whole |= side_dress(self.plate, lines)
         return Picture(name, title, self.plate, fitted(self.plate, whole), self.template)
 
 

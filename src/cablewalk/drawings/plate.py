@@ -79,7 +79,7 @@ class Stroke:
 
 @dataclass(slots=True)
 class Plate:
-    """All cells and strokes. The canvas may be larger than the page, which then shrinks it."""
+    """All cells and strokes. The page shrinks a canvas that is larger, and enlarges a smaller."""
 
     page: Page
     width: float
@@ -94,8 +94,8 @@ class Plate:
 
     @property
     def scale(self) -> float:
-        """By how much the page shrinks the canvas; 1 where it fits."""
-        return min(1.0, self.page.width_pt / self.width, self.page.height_pt / self.height)
+        """By how much the page enlarges (over 1) or shrinks the canvas."""
+        return min(self.page.width_pt / self.width, self.page.height_pt / self.height)
 
     @property
     def label_pt(self) -> float:

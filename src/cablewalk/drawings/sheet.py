@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from functools import cache, lru_cache
+from functools import lru_cache
 from typing import Final
 
 from cablewalk.drawings.beside import Line
 from cablewalk.drawings.columns import Columns, Room
 from cablewalk.drawings.label import plain
-from cablewalk.drawings.look import LOOKS
+from cablewalk.drawings.legend import RING_PT, height_of, set_legend
 from cablewalk.drawings.metrics import clipped, wrapped
 from cablewalk.drawings.plate import (
     FONT_PT,
@@ -24,35 +24,26 @@ from cablewalk.drawings.plate import (
     Stroke,
     Wear,
 )
-from cablewalk.drawings.sizes import GAP, row_height
+from cablewalk.drawings.sizes import GAP
 
 TITLE_PT: Final = 12.0
 SUB_PT: Final = 8.0
 HEAD_ROOM: Final = 39.0
+HINTED: Final = 1.02
+HINTED_LINE: Final = 1.07
+"""By how much a word, and a line of words, may be wider in a PNG, where letters stand on whole
+pixels (measured)."""
 SIDE_PT: Final = 168.0
 """Width of what stands beside, where it has a strip of its own."""
 NOTCH_WIDTH_PT: Final = 140.0
 NOTCH_HEIGHT_PT: Final = 190.0
-HALO_PT: Final = 2.2
-"""By how much a halo stands out on each side."""
-
-_BOXES: Final = (
-    "mated",
-    "capped",
-    "bare",
-    "parked",
-    "part-engaged",
-    "unverified",
-    "comes-off",
-    "goes-on",
-    "halo",
-)
-_TAGS: Final = ("cable", "cable-old", "cable-moved", "cable-new")
-_LINES: Final = ("routed", "packed", "in-hand", "loose", "restrained", "stowed", "pulled-aside")
 SIDE_ROW_PT: Final = LINE_PT + 0.4
-LEGEND_COLUMNS: Final = 7
-LEGEND_ROW_PT: Final = 12.0
-LEGEND_ROOM: Final = 3 * LEGEND_ROW_PT + 4
+ZOOMS: Final = (1.7, 1.5, 1.3, 1.15, 1.0)
+"""By how much a page may enlarge a small map, largest first."""
+NAME_ROOM_PT: Final = 8.0
+"""For the name over each of two maps."""
+HALVES_GAP_PT: Final = 20.0
+"""Between two maps side by side, for the line that parts them."""
 
 
 @dataclass(slots=True)
@@ -63,20 +54,33 @@ class Sheet:
     beside: Room
 
 
-def sheet_of(page: Page, columns: Columns) -> Sheet:
-    """Set a map out on a page with room beside; a map too large makes the canvas larger."""
-    width, height = page.width_pt, page.height_pt
+def sheet_of(page: Page, columns: Columns, marks: int, zoom: float = 1.0) -> Sheet | None:
+    """Set a map out on a page with room beside; a map too large makes the canvas larger.
+
+    Args:
+        page: the paper.
+        columns: the map, not set out yet.
+        marks: entries the legend needs room for.
+        zoom: by how much the page enlarges the canvas.
+
+    Returns:
+        None where ``zoom`` is more than 1 and too much for the page.
+    """
+    width, height = page.width_pt / zoom, page.height_pt / zoom
     need_w = columns.least_width + 2 * MARGIN_PT
-    need_h = columns.least_height + 2 * MARGIN_PT + HEAD_ROOM + LEGEND_ROOM
+    foot = height_of(marks, width)
+    need_h = columns.least_height + 2 * MARGIN_PT + HEAD_ROOM + foot
     grow = max(1.0, need_w / width, need_h / height)
-    room = _room(width * grow, height * grow)
+    room = _room(width * grow, height * grow, foot)
     beside = columns.notch(room, NOTCH_WIDTH_PT, NOTCH_HEIGHT_PT)
     notch = beside
     if beside is None:
         grow = max(1.0, (need_w + SIDE_PT + GAP) / width, need_h / height)
-        room = _room(width * grow, height * grow)
+        room = _room(width * grow, height * grow, foot)
         beside = Room(room.right - SIDE_PT, room.top, room.right, room.bottom)
         room.right -= SIDE_PT + 2 * GAP
+    if zoom > 1 and grow > 1:
+        return None
     plate = Plate(page, width * grow, height * grow)
     _head(plate)
     columns.set_out(room, notch)
@@ -85,14 +89,12 @@ def sheet_of(page: Page, columns: Columns) -> Sheet:
         plate.add(cell)
     plate.strokes.update(columns.strokes)
     _side(plate, beside)
-    _legend(plate)
+    set_legend(plate, marks)
     return Sheet(plate, beside)
 
 
-def _room(width: float, height: float) -> Room:
-    return Room(
-        MARGIN_PT, MARGIN_PT + HEAD_ROOM, width - MARGIN_PT, height - MARGIN_PT - LEGEND_ROOM
-    )
+def _room(width: float, height: float, foot: float) -> Room:
+    return Room(MARGIN_PT, MARGIN_PT + HEAD_ROOM, width - MARGIN_PT, height - MARGIN_PT - foot)
 
 
 def _head(plate: Plate) -> None:
@@ -106,29 +108,43 @@ def _head(plate: Plate) -> None:
         plate.add(cell)
 
 
-def pair_of(page: Page, maps: Sequence[Columns], names: Sequence[str]) -> Plate:
-    """Set maps side by side on one page, each under its name; keys begin with the name."""
-    need_w = sum(m.least_width for m in maps) + 2 * MARGIN_PT + 4 * GAP * (len(maps) - 1)
-    need_h = max(m.least_height for m in maps) + 2 * MARGIN_PT + HEAD_ROOM + LEGEND_ROOM
-    grow = max(1.0, need_w / page.width_pt, need_h / page.height_pt)
-    plate = Plate(page, page.width_pt * grow, page.height_pt * grow)
+def pair_of(
+    page: Page, maps: Sequence[Columns], names: Sequence[str], marks: int, zoom: float = 1.0
+) -> Plate | None:
+    """Set maps side by side on one page, each under its name; keys begin with the name.
+
+    None where ``zoom`` is more than 1 and too much for the page.
+    """
+    width, height = page.width_pt / zoom, page.height_pt / zoom
+    foot = height_of(marks, width)
+    need_w = (
+        max(m.least_width for m in maps) * len(maps)
+        + 2 * MARGIN_PT
+        + HALVES_GAP_PT * (len(maps) - 1)
+    )
+    need_h = max(m.least_height for m in maps) + 2 * MARGIN_PT + HEAD_ROOM + NAME_ROOM_PT + foot
+    grow = max(1.0, need_w / width, need_h / height)
+    if zoom > 1 and grow > 1:
+        return None
+    plate = Plate(page, width * grow, height * grow)
     _head(plate)
-    room = _room(plate.width, plate.height)
-    each = (room.right - room.left - 4 * GAP * (len(maps) - 1)) / len(maps)
+    room = _room(plate.width, plate.height, foot)
+    each = (room.right - room.left - HALVES_GAP_PT * (len(maps) - 1)) / len(maps)
     for n, (columns, name) in enumerate(zip(maps, names, strict=True)):
-        left = room.left + n * (each + 4 * GAP)
-        cell = Cell(
-            (name, "name"), "plain", left + each / 2, room.top - 9, each, 12, 1, 9, True, True
-        )
+        left = room.left + n * (each + HALVES_GAP_PT)
+        if n:
+            middle, tall = (room.top + room.bottom) / 2, room.bottom - room.top
+            plate.add(Cell(("divider", n), "box", left - HALVES_GAP_PT / 2, middle, 2.6, tall))
+        cell = Cell((name, "name"), "plain", left + each / 2, room.top, each, 12, 1, 9, True, True)
         plate.add(cell)
-        columns.set_out(Room(left, room.top, left + each, room.bottom), None)
+        columns.set_out(Room(left, room.top + NAME_ROOM_PT, left + each, room.bottom), None)
         ordered = sorted(columns.cells.values(), key=lambda c: c.key[0] not in ("place", "panel"))
         for each_cell in ordered:
             plate.add(replace(each_cell, key=(name, *each_cell.key)))
         for stroke in columns.strokes.values():
             ends = (name, *stroke.tail), (name, *stroke.head)
             plate.strokes[name, *stroke.key] = Stroke((name, *stroke.key), *ends, stroke.points)
-    _legend(plate)
+    set_legend(plate, marks)
     return plate
 
 
@@ -146,7 +162,7 @@ def _halos(plate: Plate, columns: Columns) -> None:
             plate.add(columns.cells.pop(key))
     for key, cell in columns.cells.items():
         if key[0] in ("half", "hub", "chip"):
-            size = cell.w + 2 * HALO_PT, cell.h + 2 * HALO_PT
+            size = cell.w + 2 * RING_PT, cell.h + 2 * RING_PT
             plate.add(Cell(("halo", *key), "pill", cell.x, cell.y, *size))
 
 
@@ -177,7 +193,7 @@ def _side(plate: Plate, room: Room) -> None:
 def side_dress(plate: Plate, lines: Sequence[Line]) -> Dress:
     """Return the lines beside as they stand on the plate; what does not fit is counted."""
     rows: list[Line] = []
-    room = {k[2]: c.w - 3 for k, c in plate.cells.items() if k[0] == "side"}
+    room = {k[2]: (c.w - 1) / HINTED_LINE for k, c in plate.cells.items() if k[0] == "side"}
     for line in lines:
         if line.bold and rows:
             rows.append(Line(" "))
@@ -193,48 +209,13 @@ def side_dress(plate: Plate, lines: Sequence[Line]) -> Dress:
     }
 
 
-def _legend(plate: Plate) -> None:
-    inner = plate.width - 2 * MARGIN_PT
-    each = inner / LEGEND_COLUMNS
-    top = plate.height - MARGIN_PT - LEGEND_ROOM + 6
-    for n, look in enumerate((*_BOXES, *_TAGS, *_LINES)):
-        x = MARGIN_PT + n % LEGEND_COLUMNS * each
-        sample = 30.0 if look in _LINES else 44.0
-        y = top + (n // LEGEND_COLUMNS + 0.5) * LEGEND_ROW_PT
-        if look in _LINES:
-            ends = [Cell(("key-end", look, k), "plain", x + k * sample, y, 9, 10) for k in (0, 1)]
-            for end in ends:
-                plate.add(end)
-            points = tuple((x + sample * k / 3, y) for k in range(4))
-            plate.strokes["key", look] = Stroke(("key", look), ends[0].key, ends[1].key, points)
-        else:
-            shape = "tag" if look in _TAGS else "box"
-            height = row_height(1) - 0.8
-            plate.add(
-                Cell(("key", look), shape, x + sample / 2, y, sample, height, bold=shape == "tag")
-            )
-        width = each - sample - 6
-        plate.add(
-            Cell(("key-words", look), "plain", x + sample + 3 + width / 2, y, width, 10, left=True)
-        )
-
-
-@cache
-def legend_dress() -> Dress:
-    """Return the legend as it stands on every picture."""
-    found: Dress = {}
-    for name in (*_BOXES, *_TAGS, *_LINES):
-        look = LOOKS[name]
-        words = look.meaning
-        if name in _LINES:
-            words = f"{look.mark} {look.meaning}".strip()
-            found["key-end", name, 0] = found["key-end", name, 1] = Wear(("words",), (" ",))
-        if name in _TAGS:
-            found["key", name] = Wear((name,), (f"CABLE {look.mark}".strip(),))
-        else:
-            found["key", name] = Wear((name,), (look.mark or " ",))
-        found["key-words", name] = Wear(("soft",), (words,))
-    return found
+def cut_short(plate: Plate, dress: Dress) -> bool:
+    """Return whether a title or what stands beside would be cut on a plate."""
+    heads = (k for k in dress if k[0] in ("title", "subtitle") and k in plate.cells)
+    fit = fitted(plate, {k: dress[k] for k in heads})
+    return any(fit[k].lines != dress[k].lines for k in fit) or any(
+        wear.lines[0].endswith("lines more") for key, wear in dress.items() if key[0] == "side"
+    )
 
 
 def title_dress(title: str, subtitles: Sequence[str]) -> Dress:
@@ -251,7 +232,8 @@ def fitted(plate: Plate, dress: Dress) -> Dress:
     for key, wear in dress.items():
         cell = plate.cells.get(key)
         if cell is not None and wear.lines:
-            wear = _cut(wear, cell.w - 1.0, cell.rows, cell.size_pt, cell.bold, "carry" in key)
+            room = (cell.w - 0.5) / (HINTED_LINE if cell.left else HINTED)
+            wear = _cut(wear, room, cell.rows, cell.size_pt, cell.bold, "carry" in key)
         found[key] = wear
     return found
 
@@ -266,5 +248,5 @@ def _cut(wear: Wear, room: float, rows: int, size: float, bold: bool, wrap: bool
         else:
             lines.append(clipped(line, room, size, bold) if line.strip() else line)
     if len(lines) > rows:
-        lines = [*lines[: rows - 1], clipped(lines[rows - 1] + "…", room, size)]
+        lines = [*lines[: rows - 1], clipped(f"{lines[rows - 1].rstrip(',')}…", room, size)]
     return wear._replace(lines=tuple(lines))

@@ -8,10 +8,12 @@ from itertools import pairwise
 from typing import Final
 
 from cablewalk.drawings.cast import Cast, home
-from cablewalk.drawings.metrics import width_pt
+from cablewalk.drawings.metrics import width_pt, wrapped
 from cablewalk.drawings.order import LEFT, RIGHT, Order
 from cablewalk.drawings.plate import FONT_PT, LINE_PT, Dress, Key
 
+HEAD_PT: Final = 8.0
+"""Size of a place's name."""
 PAD: Final = 3.5
 ROW_GAP: Final = 1.4
 GAP: Final = 4.0
@@ -20,10 +22,17 @@ LEAST_GAP_X: Final = 5.0
 FAN_GAP_X: Final = 11.0
 """Between legs and the tags of their cables."""
 TERSE_GAP_X: Final = 7.0
-HEADING_LIMIT_PT: Final = 78.0
+CHIP_LIMIT_PT: Final = 92.0
+HEADING_LIMIT_PT: Final = 92.0
+HUB_LIMIT_PT: Final = 72.0
+"""Of a cable's tag where the legs stand beneath it, on a full page."""
 TERSE_LIMIT_PT: Final = 54.0
-HUB_LIMIT_PT: Final = 70.0
-"""Of a cable's tag where the legs stand beneath it."""
+LOOSE: Final = (2.2, 1.7, 1.4, 1.2, 1.15, 1.1, 1.05, 1.0)
+"""By how much the two limits of a terse map may grow where the page has room, widest first."""
+
+
+MOST_LOAD_ROWS: Final = 3
+"""Lines beneath a cable's tag that tell what it carries."""
 
 
 def row_height(rows: int) -> float:
@@ -39,20 +48,26 @@ class Sizes:
     order: Order
     dresses: Sequence[Dress]
     terse: bool = False
+    loose: float = 1.0
+    """By how much the limits of a terse map are wider."""
     wide: dict[Key, float] = field(default_factory=dict)
     """Key to the width of the widest line it ever shows."""
     tall: dict[Key, int] = field(default_factory=dict)
-    """Key to the lines it needs. A leg that is only ever laid needs none to say so."""
+    """Key to the lines it needs. A mated leg that is only ever laid needs none to say so."""
+    loads: dict[int, set[str]] = field(default_factory=dict)
+    """Harness to all that is ever said of what it carries."""
 
     def __post_init__(self) -> None:
         for dress in self.dresses:
             for key, wear in dress.items():
-                bold = key[0] == "hub"
-                widths = (width_pt(line, FONT_PT, bold) for line in wear.lines)
+                bold = key[0] in ("hub", "place-name")
+                size = HEAD_PT if key[0] == "place-name" else FONT_PT
+                widths = (width_pt(line, size, bold) for line in wear.lines)
                 self.wide[key] = max(self.wide.get(key, 0.0), *widths, 0.0)
-                lines = [
-                    n for n, line in enumerate(wear.lines) if n == 0 or line not in ("LAID", " ")
-                ]
+                if key[0] == "carry":
+                    self.loads.setdefault(int(key[1]), set()).update(wear.lines)
+                quiet = (" ", "LAID") if "mated" in wear.looks else (" ",)
+                lines = [n for n, line in enumerate(wear.lines) if n == 0 or line not in quiet]
                 self.tall[key] = max(self.tall.get(key, 1), max(lines, default=0) + 1)
 
     def widest(self, keys: Iterable[Key], least: float = 0) -> float:
@@ -80,10 +95,17 @@ class Sizes:
             for h in self.cast.halves
             if self.order.column_of[home(wiring, h)] == column
         ]
-        limit = TERSE_LIMIT_PT if self.terse else HEADING_LIMIT_PT
+        names += [("place-name", place) for place in self.order.columns[column]]
+        limit = TERSE_LIMIT_PT * self.loose if self.terse else HEADING_LIMIT_PT
         heading = min(self.widest(names) + 4, limit)
         halves = len(self.sides(column)) * (self.half_width + GAP) - GAP
-        return max(halves, heading) + 4 * PAD
+        chips = [
+            ("chip", place, item)
+            for place in self.order.columns[column]
+            for item in self.cast.chips.get(place, ())
+        ]
+        tags = min(self.widest(chips) + 8, CHIP_LIMIT_PT) - 2 * PAD
+        return max(halves, heading, tags) + 4 * PAD
 
     def legs(self, channel: int, side: str) -> list[int]:
         """Return the free halves (or hard-wired legs) on one side of a channel."""
@@ -118,7 +140,8 @@ class Sizes:
         width = self.widest([("hub", h) for h in hubs]) + 5
         if self.terse:
             legs = [("half", e) for h in hubs for e in self.ends(h)]
-            return min(max(width, self.widest(legs) + 4), HUB_LIMIT_PT)
+            loads = self.widest([("carry", h) for h in hubs]) * 0.5 + 8
+            return min(max(width, self.widest(legs) + 4, loads), HUB_LIMIT_PT * self.loose)
         return max(width, 44.0)
 
     def parts(self) -> list[tuple[str, int, float]]:
@@ -161,5 +184,6 @@ class Sizes:
 
     def carry_rows(self, harness: int) -> int:
         """Return how many lines tell what a cable carries."""
-        room = self.hub_width(self.order.channel_of[harness])
-        return 2 if self.wide.get(("carry", harness), 0) > room else 1
+        room = self.hub_width(self.order.channel_of[harness]) - 1
+        rows = [len(wrapped(text, room, FONT_PT)) for text in self.loads.get(harness, ())]
+        return min(max(rows, default=1), MOST_LOAD_ROWS)

@@ -15,7 +15,13 @@ from typing import Any
 
 import yaml
 
-from cablewalk.files.refusals import MAX_BYTES, MAX_DEPTH, MAX_FAULTS, Refusals
+from cablewalk.files.refusals import (
+    MAX_BYTES,
+    MAX_DEPTH,
+    MAX_ENTRIES,
+    MAX_FAULTS,
+    Refusals,
+)
 from cablewalk.findings import Finding, Path
 
 _NO_KEY: Any = object()
@@ -135,11 +141,15 @@ class _Builder:
         key: Any = _NO_KEY
         in_map = False
         stack, refusals = self.stack, self.refusals
-        documents = 0
+        documents = entries = 0
         next_event = loader.get_event
         while True:
             event = next_event()
             kind = type(event)
+            entries += 1
+            if entries > MAX_ENTRIES:
+                refusals.too_many(event.start_mark.index)
+                return None
             if kind is scalar:
                 value = event.value
                 if event.tag is not None or event.anchor is not None:

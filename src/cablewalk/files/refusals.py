@@ -12,6 +12,8 @@ from cablewalk.findings import Address, Finding, Path, Severity
 
 MAX_BYTES = 16 * 1024 * 1024
 MAX_DEPTH = 40
+MAX_ENTRIES = 500_000
+"""Scalars, lists and groups in a file; a baseline of 3,200 halves has 145,000."""
 MAX_FAULTS = 200
 
 _PROBLEMS: tuple[tuple[str, str, str], ...] = (
@@ -166,6 +168,14 @@ class Refusals:
             "too-deep", (), index,
             f"lists and groups are nested more than {MAX_DEPTH} deep",
             f"at most {MAX_DEPTH} levels", "check brackets and indentation",
+        )  # fmt: skip
+
+    def too_many(self, index: int) -> None:
+        """Refuse more entries than memory should be spent on. Reading stops."""
+        self.fault(
+            "too-large", (), index, f"the file has more than {MAX_ENTRIES:,} entries",
+            f"at most {MAX_ENTRIES:,} texts, lists and groups of keys",
+            "check that this is the right file; split the hardware over baselines",
         )  # fmt: skip
 
     def second_document(self, event: Any) -> None:

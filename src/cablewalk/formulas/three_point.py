@@ -54,6 +54,7 @@ class Activity:
     variance: float
     after: tuple[tuple[int, float], ...] = ()
     not_before: float = 0.0
+    """It begins no sooner, whatever it waits for; may be negative."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -70,10 +70,11 @@ def planned(
             f"step {name} has {len(chosen)} actions open: say which, as {name}/"
             f"{chosen[0][1] + 1} or {name}/{chosen[-1][1] + 1}"
         )
-    ends = _spread(tracked, phase, [task for _, _, task in chosen], said)
+    tasks = [task for _, _, task in chosen]
+    skipped = outcome == "skipped"
+    ends = [said.utc_s] * len(tasks) if skipped else _spread(tracked, phase, tasks, said)
     entries = []
     for (at, position, task), end in zip(chosen, ends, strict=True):
-        alone = len(chosen) == 1
         entries.append(
             entry_of(
                 phase,
@@ -85,7 +86,7 @@ def planned(
                 people_of(tracked, phase, said.actors) or task.workers,
                 step=at.id,
                 task=position,
-                spread=not alone,
+                spread=len(chosen) > 1 and not skipped,
             )
         )
     return [checked(tracked, phase, entry) for entry in entries]

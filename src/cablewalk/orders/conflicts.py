@@ -67,7 +67,7 @@ def _watched(start: Configuration, log: set[Cell]) -> Configuration:
         ("state", "link", "count", "ties", "along", "claim", "disturbed", "life")
     ):
         setattr(twin, name, _Seen(getattr(start, name), Field(number), log))
-    twin.tables = (  # type: ignore[assignment]
+    twin.tables = (
         twin.state,
         twin.link,
         twin.count,

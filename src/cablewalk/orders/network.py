@@ -120,9 +120,7 @@ class Network:
 
     def pairs_apart(self, events: Sequence[int]) -> list[tuple[int, int]]:
         """Return the pairs among ``events`` that may happen in either order."""
-        return [
-            (a, b) for n, a in enumerate(events) for b in events[n + 1 :] if self.apart(a, b)
-        ]
+        return [(a, b) for n, a in enumerate(events) for b in events[n + 1 :] if self.apart(a, b)]
 
 
 def _topological(needs: Sequence[set[int]]) -> Iterator[int]:

@@ -212,9 +212,7 @@ class _Build:
     def _open(self, group: int) -> list[int]:
         """Return the bits of the events that can come next."""
         return [
-            n
-            for n, waits in enumerate(self.waits)
-            if not group >> n & 1 and waits & ~group == 0
+            n for n, waits in enumerate(self.waits) if not group >> n & 1 and waits & ~group == 0
         ]
 
     def _do(self, event: int) -> list[Change]:

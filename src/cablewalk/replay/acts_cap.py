@@ -16,6 +16,7 @@ def fit_cap(attempt: Attempt, cap_name: str, half_name: str) -> None:
             cap,
             f"{attempt.named(cap)} does not fit {attempt.named(half)}",
             "a cap made for this half",
+            blame=(),
         )
     touch(attempt, half)
     if attempt.state(cap) == "tethered":

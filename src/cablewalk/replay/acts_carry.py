@@ -37,7 +37,7 @@ def hand_over(attempt: Attempt, name: str, to: int) -> None:
     if to not in attempt.workers or len(attempt.workers) < 2:
         raise attempt.refuse(
             to,
-            f"{attempt.named(to)} is not one of two workers of this step",
+            f"{attempt.named(to)} is not one of two workers of this action",
             "a joint step of giver and taker",
         )
     whole = held_whole(attempt, name)
@@ -70,6 +70,10 @@ def walk(attempt: Attempt, where: str) -> None:
         if wiring.items[target].role != "vehicle":
             raise attempt.refuse(
                 target, f"{attempt.named(target)} is no vehicle", "a place or vehicle"
+            )
+        if target in attempt.workers:
+            raise attempt.refuse(
+                target, f"{attempt.named(target)} cannot board itself", "a place", blame=()
             )
         attempt.reach(target)
     for worker in attempt.workers:

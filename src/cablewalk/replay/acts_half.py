@@ -54,6 +54,7 @@ def touch(attempt: Attempt, half: int) -> None:
             f"another action is at work on the leg {attempt.named(half)}",
             "one action at a time on an item",
             ("wait",),
+            (),
         )
 
 
@@ -63,7 +64,9 @@ def join(attempt: Attempt, free: str, other: str, event: str) -> None:
     config = attempt.config
     why = misfit(attempt.wiring, a, b)
     if why:
-        raise attempt.refuse(a, f"{free} and {other} do not fit: {why}", "two halves that fit")
+        raise attempt.refuse(
+            a, f"{free} and {other} do not fit: {why}", "two halves that fit", blame=()
+        )
     touch(attempt, a)
     touch(attempt, b)
     for half, partner in ((a, b), (b, a)):
@@ -90,7 +93,9 @@ def park(attempt: Attempt, free: str, other: str) -> None:
     """Mate a free half to a parking half."""
     half = attempt.known(other, "half")
     if attempt.wiring.items[half].role != "parking":
-        raise attempt.refuse(half, f"{attempt.named(half)} is no parking half", "a parking half")
+        raise attempt.refuse(
+            half, f"{attempt.named(half)} is no parking half", "a parking half", blame=()
+        )
     join(attempt, free, other, "mate")
 
 

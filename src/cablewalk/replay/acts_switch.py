@@ -18,6 +18,8 @@ def commandable(attempt: Attempt, switch: int) -> None:
             f"{attempt.named(switch)} is commanded through {wiring.services[service].id}, which is "
             "down",
             f"{wiring.services[service].id} up",
+            blame=(),
+            service=service,
         )
     remote = all(wiring.items[w].role in REMOTE for w in attempt.workers)
     if switch in wiring.by_hand or not remote:

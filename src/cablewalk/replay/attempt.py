@@ -45,6 +45,10 @@ class Refusal:
     found: str
     expected: str
     legal: tuple[str, ...] = ()
+    blame: tuple[int, ...] = ()
+    """The items whose being otherwise would have made it possible."""
+    service: int = NONE
+    """The service that is down and keeps it from being done."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,9 +104,18 @@ class Attempt:
         unclaim = tuple(c.inverse for c in self.begin if c.field is Field.CLAIM)
         return Effect((*busy, *self.begin), (*self.end, *unclaim, *free), tuple(self.items))
 
-    def refuse(self, item: int, found: str, expected: str, legal: Iterable[str] = ()) -> Refused:
-        """Return the refusal to raise."""
-        return Refused(Refusal(item, found, expected, tuple(legal)))
+    def refuse(
+        self,
+        item: int,
+        found: str,
+        expected: str,
+        legal: Iterable[str] = (),
+        blame: Iterable[int] | None = None,
+        service: int = NONE,
+    ) -> Refused:
+        """Return the refusal to raise; ``blame`` is the item itself where not given."""
+        guilty = (item,) if blame is None else tuple(blame)
+        return Refused(Refusal(item, found, expected, tuple(legal), guilty, service))
 
     def idle(self, person: int) -> None:
         """Refuse where a person is in the middle of another action."""
@@ -112,6 +125,7 @@ class Attempt:
                 f"{self.named(person)} is busy with another action",
                 "one action at a time for each worker",
                 ("wait",),
+                (),
             )
 
     def busy(self, person: int) -> None:
@@ -173,6 +187,7 @@ class Attempt:
                 f"{self.wiring.items[here].id}",
                 "a worker where the item is",
                 ("walk",),
+                (item, *self.workers),
             )
         return here
 
@@ -208,6 +223,7 @@ class Attempt:
                 f"another action is at work on {self.named(item)}",
                 "one action at a time on an item",
                 ("wait",),
+                (),
             )
         self.items.append(item)
         self.begin.append(Change(Field.CLAIM, item, NONE, self.serial * 2 + moves))

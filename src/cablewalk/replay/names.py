@@ -35,10 +35,11 @@ class Names:
     def add(self, kind: str, name: str, path: Path) -> bool:
         """Register an id; a second use of it is a finding, and is refused."""
         if name in self.kinds:
+            where = ".".join(str(step) for step in self.addresses.get(name, ()))
             self.findings.error(
                 "duplicate-id",
                 Address(self.document, path),
-                f"{name} names a {kind} here and a {self.kinds[name]} elsewhere",
+                f"{name} names a {kind} here and a {self.kinds[name]} at {where}",
                 expected="each id once in the whole baseline",
                 way_out="rename one of the two",
             )

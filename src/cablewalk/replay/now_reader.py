@@ -68,7 +68,7 @@ class Reader:
             self.error(
                 "in-two-places",
                 path,
-                f"{self.wiring.items[item].id} is said to be {key} here and {before} elsewhere",
+                f"{self.wiring.items[item].id} is said to be {key} here and {before} before",
                 expected="one state for each item",
                 way_out="remove one of the two",
             )

@@ -111,7 +111,7 @@ def _steps(likely: Forecast) -> tuple[StepForecast, ...]:
     order = sorted(range(len(timed.plan.steps)), key=lambda n: (timed.step_start_s[n], n))
     for n in order:
         step = timed.plan.steps[n]
-        if not step.tasks:
+        if not step.id or not step.tasks:
             continue
         end = timed.step_end_s[n]
         rows.append(

@@ -10,6 +10,7 @@ from pydantic import Field
 
 from cablewalk.files.load import parse_baseline
 from cablewalk.files.write import CannotWrite, replace_now
+from cablewalk.findings import Severity
 from cablewalk.replay.configuration import ALIVE, RETIRED
 from cablewalk.replay.snapshot import now_of
 from cablewalk.reports.asrun_log import (
@@ -25,6 +26,7 @@ from cablewalk.reports.base import Part
 from cablewalk.timeline.account import Account
 from cablewalk.units import minutes, seconds
 from cablewalk.walk.asrun_state import Tracked
+from cablewalk.walk.run import ready
 
 
 class RetestRow(Part):
@@ -115,6 +117,13 @@ def as_left_text(baseline_text: str, tracked: Tracked, report: HandoverReport) -
         {name: used_min for name, used_min in used.items() if used_min},
     )
     return _renamed(replace_now(baseline_text, now), report.log.phase)
+
+
+def faults_of(text: str) -> list[str]:
+    """Return what keeps a baseline as left from being replayed on, a sentence each."""
+    loaded = parse_baseline(text.encode(), "")
+    findings = loaded.findings if loaded.model is None else ready(loaded.model).findings
+    return [f.sentence() for f in findings if f.severity is Severity.ERROR]
 
 
 def _renamed(text: str, name: str) -> str:

@@ -12,6 +12,7 @@ from cablewalk.reports.electrical import LoadsReport
 from cablewalk.reports.heading import Report
 from cablewalk.reports.outages import OutagesReport
 from cablewalk.reports.replay import ReplayReport
+from cablewalk.reports.spread import SpreadReport
 from cablewalk.reports.tables import TablesReport
 from cablewalk.reports.thermal import ZonesReport
 
@@ -19,6 +20,7 @@ REPORTS: Final[dict[str, type[Report]]] = {
     "check": CheckReport,
     "replay": ReplayReport,
     "outages": OutagesReport,
+    "spread": SpreadReport,
     "zones": ZonesReport,
     "loads": LoadsReport,
     "trace": TraceReport,

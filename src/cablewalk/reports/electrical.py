@@ -74,7 +74,7 @@ class FeedRow(Part):
 class LoadRow(Part):
     """What a load gets."""
 
-    load: str = Field(description="unit.draw")
+    load: str = Field(description="Its unit and draw, with a dot between.")
     volts: float = Field(description="Volts at its terminals.")
     amps: float = Field(description="Amperes it draws.")
     min_volts: float | None = Field(description="What it needs; null: not given.")

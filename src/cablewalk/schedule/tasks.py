@@ -178,7 +178,7 @@ def _durations(
         return _seconds(action.minutes)
     if action.wait is not None:
         return (seconds(action.wait),) * 3
-    if walk is not None and procedure.speed is not None:
+    if walk is not None and procedure.speed is not None and "walk" not in procedure.minutes:
         lengths = [distances.between(start, walk.to) for start in starts]
         speed = procedure.speed
         rate = speed.loaded_m_per_min if walk.carrying else speed.free_m_per_min

@@ -16,6 +16,7 @@ from cablewalk.timeline.spells import (
     lesser_spells,
     outages,
     strings_left,
+    verified_early,
 )
 from cablewalk.walk.run import Ground, ready, replay
 from cablewalk.walk.trace import Trace
@@ -60,6 +61,7 @@ def account(
     spells = outages(trace, dict(baseline.now.dark_min))
     readings = read_clocks(baseline, trace, spells)
     exceeded(trace, spells, readings, trace.findings)
+    verified_early(trace, spells, trace.findings)
     turned = turns(trace)
     return Account(
         ground,

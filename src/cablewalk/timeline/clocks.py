@@ -9,7 +9,7 @@ from cablewalk.documents.service import Clock
 from cablewalk.findings import Address, Finding, Findings, Severity
 from cablewalk.timeline.spells import Spell, start_s
 from cablewalk.units import clock as h_mm
-from cablewalk.units import seconds
+from cablewalk.units import clock_up, seconds
 from cablewalk.walk.trace import Trace
 
 
@@ -93,9 +93,19 @@ def _begin(trace: Trace, spell: Spell, clock: Clock) -> int | None:
 def exceeded(
     trace: Trace, spells: list[Spell], readings: dict[int, list[Reading]], findings: Findings
 ) -> None:
-    """Add a finding for every clock an outage overruns."""
+    """Add a finding for every clock an outage overruns, and for one whose start is not known."""
     for n, spell in enumerate(spells):
         row = trace.wiring.services[spell.service]
+        if spell.lost_by is None and readings[n] and spell.from_s == start_s(trace):
+            findings.warning(
+                "dark-unknown",
+                Address(0, row.path),
+                f"{row.id} is down at the start, and nothing says since when",
+                expected="dark_min under 'now': the minutes it has been down already",
+                difference="its clock counts from the start: the margin told is the most it can be",
+                way_out=f"add 'dark_min: {{{row.id}: MINUTES}}'",
+                items=(row.id,),
+            )
         for reading in readings[n]:
             if reading.margin_s >= 0:
                 continue
@@ -106,15 +116,15 @@ def exceeded(
                     "clock-exceeded",
                     Severity.ERROR,
                     task.address if task else Address(0, row.path),
-                    f"{row.id} is down {h_mm(reading.used_s)}{open_ended}"
+                    f"{row.id} is down {clock_up(reading.used_s)}{open_ended}"
                     + (
-                        f", {h_mm(reading.total_s)} with earlier outages"
+                        f", {clock_up(reading.total_s)} with earlier outages"
                         if reading.used_before_s
                         else ""
                     ),
                     expected=f"at most {h_mm(seconds(reading.clock.allowed_min))} "
                     f"({reading.clock.source})",
-                    difference=f"{h_mm(-reading.margin_s)} over",
+                    difference=f"{clock_up(-reading.margin_s)} over",
                     way_out="reconnect earlier, shorten the work between, or power it another way",
                     step=task.step_id if task else None,
                     items=(row.id,),

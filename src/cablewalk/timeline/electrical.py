@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from cablewalk.continuity.services import Continuity
 from cablewalk.continuity.verdict import Standing
 from cablewalk.documents.baseline import Baseline
-from cablewalk.findings import Address, Finding, Severity
+from cablewalk.findings import Address, Finding, Path, Severity
 from cablewalk.power.circuit import Circuit
 from cablewalk.power.copper import Copper
 from cablewalk.power.grid import Grid
@@ -139,20 +139,21 @@ class _Run:
     # -- findings ---------------------------------------------------------------------
 
     def _tell(self, grid: Grid, numbers: list[int], event: Event | None) -> None:
-        for number in numbers:
-            for fault in grid.circuits[number].faults:
+        for circuit in (grid.circuits[number] for number in numbers):
+            feed = self.wiring.feeds[circuit.network.feeds[0]]
+            for fault in circuit.faults:
                 sure = grid.surveyor.sure
                 if not self.known.get((fault.rule, fault.text), False):
                     if sure or (fault.rule, fault.text) not in self.known:
-                        self.found.findings.append(self._fault(fault, event, sure))
+                        self.found.findings.append(self._fault(fault, event, sure, feed.path))
                     self.known[(fault.rule, fault.text)] = sure
 
-    def _fault(self, fault: Fault, event: Event | None, sure: bool) -> Finding:
+    def _fault(self, fault: Fault, event: Event | None, sure: bool, path: Path) -> Finding:
         names = described(self.wiring, fault)
         return Finding(
             fault.rule,
             Severity.WARNING if fault.rule in WARNINGS else Severity.ERROR,
-            event.task.address if event else Address(0, ("electrical",)),
+            event.task.address if event else Address(0, path),
             fault.text + ("" if sure else " (by a join in doubt)"),
             expected=WHY[fault.rule],
             difference=f"path: {names}" if names else "no number is given for this circuit",

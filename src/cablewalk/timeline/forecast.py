@@ -5,20 +5,23 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 
+from cablewalk.documents.actions import Action
 from cablewalk.documents.procedure import Step
-from cablewalk.findings import Finding, Findings
+from cablewalk.findings import Address, Finding, Findings
 from cablewalk.schedule.order import LIKELY, Timed, predecessors, time_phase
 from cablewalk.schedule.tasks import Plan, PlannedStep, Task
 from cablewalk.timeline.asrun import dark_min
 from cablewalk.timeline.clocks import Reading, exceeded, read_clocks
 from cablewalk.timeline.spells import Spell, outages
-from cablewalk.units import clock, parse_clock, seconds
+from cablewalk.units import SECONDS_PER_MIN, clock, parse_clock, seconds
 from cablewalk.walk.asrun_state import Phase, Tracked
 from cablewalk.walk.fold import Fold
 from cablewalk.walk.trace import Refused, Trace
 from cablewalk.walk.words import holds
 
 WORST = 2
+PAST = -1
+"""Serial of the task that stands for all the time up to now."""
 
 
 @dataclass(slots=True)
@@ -79,7 +82,8 @@ def forecast(
     def duration(task: Task) -> int:
         return max(0, task.durations_s[which] - under_way_s.get(task.serial, 0))
 
-    timed = time_phase(plan, before, now_s, duration)
+    timed = time_phase(plan, before, phase.start_s, duration)
+    timed.moments = [moment for moment in timed.moments if moment.task.serial != PAST]
     config = tracked.fold.config.copy()
     ahead = Trace(tracked.ground.wiring, config, ())
     fold = Fold(ahead, config, keep_going=True)
@@ -122,20 +126,30 @@ def _rest(
         for step in phase.plan.steps
         if not step.get_ahead or step.get_ahead in wanted or step.id in begun
     ]
-    whole = Plan(phase.number, phase.procedure, [_moved(step, n) for n, step in enumerate(kept)])
+    past = _past(phase, now_s)
+    moved = [_moved(step, n) for n, step in enumerate(kept, start=1)]
+    whole = Plan(phase.number, phase.procedure, [past, *moved])
     before = predecessors(whole, Findings())
     assert before is not None, "the plan was checked before the log was opened"
     ended_s = _ended(tracked, phase)
-    steps = []
-    for step in whole.steps:
+    steps = [past]
+    for step in moved:
         tasks = tuple(task for _, task in tracked.open_tasks(phase, step))
-        # An optional step that was begun and left is not waited for.
         over = not tasks
-        if over:
-            before[step.position] = set()
+        before[step.position] = {0} if over else before[step.position] | {0}
         steps.append(replace(step, document=_document(step, over, ended_s, phase), tasks=tasks))
     plan = Plan(phase.number, phase.procedure, steps)
     return plan, before, _under_way(tracked, plan, before, ended_s, phase, now_s)
+
+
+def _past(phase: Phase, now_s: int) -> PlannedStep:
+    """Return the step that lasts until now: whatever is still to do comes after it."""
+    elapsed = max(0, now_s - phase.start_s)
+    address = Address(phase.number + 1)
+    action = Action(wait=elapsed / SECONDS_PER_MIN)
+    spent = (elapsed, elapsed, elapsed)
+    task = Task(phase.number, PAST, 0, "", "wait", action, (), spent, address)
+    return PlannedStep(0, "", Step(id="past"), (), (task,), address)
 
 
 def _moved(step: PlannedStep, position: int) -> PlannedStep:
@@ -182,13 +196,13 @@ def _under_way(
             free[worker] = max(row.end_s, free.get(worker, row.end_s))
     seen: set[str] = set()
     found: dict[int, int] = {}
-    for step in plan.steps:
+    for step in plan.steps[1:]:
         if not step.tasks:
             continue
         first = step.tasks[0]
         mine = not seen & set(first.workers)
         seen.update(step.workers)
-        if not mine or any(plan.steps[n].tasks for n in before[step.position]):
+        if not mine or any(plan.steps[n].tasks for n in before[step.position] - {0}):
             continue
         since = [phase.start_s, *(free.get(worker, phase.start_s) for worker in first.workers)]
         since += [

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
 from cablewalk.continuity.services import State
 from cablewalk.continuity.verdict import Standing
+from cablewalk.findings import Address, Findings
 from cablewalk.replay.configuration import ALIVE
-from cablewalk.units import seconds
+from cablewalk.units import clock, minutes, seconds
 from cablewalk.walk.trace import Event, Reason, Shift, Trace, View
 
 
@@ -119,6 +120,26 @@ def _verify(trace: Trace, spells: list[Spell]) -> None:
             if t >= spell.to_s and (until is None or t <= until)
         ]
         spell.verified_s = times[0] if times else None
+
+
+def verified_early(trace: Trace, spells: Sequence[Spell], findings: Findings) -> None:
+    """Note each verify that comes while a service still recovers: it proves nothing."""
+    for spell in spells:
+        event = spell.restored_by
+        if spell.to_s is None or spell.retired or event is None:
+            continue
+        for service, time_s in trace.verified:
+            if service == spell.service and event.time_s <= time_s < spell.to_s:
+                row = trace.wiring.services[service]
+                findings.warning(
+                    "verified-early",
+                    Address(0, row.path),
+                    f"{row.id} is verified at {clock(time_s)}, before it is back",
+                    expected=f"a verify at {clock(spell.to_s)} or later",
+                    difference=f"recovery_min is {minutes(row.recovery_s):g}",
+                    way_out="wait for its recovery, then verify",
+                    items=(row.id,),
+                )
 
 
 def lesser_spells(trace: Trace) -> list[Spell]:

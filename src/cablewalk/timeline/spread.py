@@ -17,7 +17,7 @@ from cablewalk.timeline.spread_tally import Tally
 from cablewalk.timeline.spread_times import Times, draw, slacks, times_of
 from cablewalk.units import seconds
 
-CHUNK = 8192
+CHUNK = 65536
 """Runs judged at once: few enough for their times to stay near the processor."""
 
 Key = tuple[int, int]
@@ -176,5 +176,3 @@ def _outages(found: Spread, told: Told, times: Times) -> None:
 def sure_within(share: float, runs: int) -> float:
     """Return the standard error of a share estimated from so many independent runs."""
     return float(np.sqrt(share * (1 - share) / runs))
-
-

@@ -60,9 +60,7 @@ class Grouping:
     def order(self, times: Times, run: int) -> tuple[int, ...]:
         """Return the events in the order in which they happen in one run."""
         wanted = set(self.events)
-        moments = {
-            e: int(times.events[e, run]) for e in wanted.union(*self.near.values())
-        }
+        moments = {e: int(times.events[e, run]) for e in wanted.union(*self.near.values())}
         return tuple(e for e in in_order(self.network, moments) if e in wanted)
 
 
@@ -74,23 +72,32 @@ def _sorted(
         return
     packed = np.packbits(np.stack(columns), axis=0)
     size = len(packed)
-    if size == 1:
-        for code in np.flatnonzero(np.bincount(packed[0])):
-            yield lead + bytes([code]), rows[packed[0] == code]
-        return
+    if size <= _FEW:
+        codes = packed[0].astype(np.uint32)
+        for line in packed[1:]:
+            codes = codes << 8 | line
+        kinds = np.flatnonzero(np.bincount(codes))
+        if len(kinds) <= _KINDS:
+            for kind in kinds:
+                yield lead + int(kind).to_bytes(_WORD), rows[codes == kind]
+            return
     if size < _WORD:
-        packed = np.concatenate([packed, np.zeros((_WORD - size, rows.size), np.uint8)])
+        packed = np.concatenate([np.zeros((_WORD - size, rows.size), np.uint8), packed])
     lines = np.ascontiguousarray(packed.T)
-    kind = np.dtype(np.uint64) if size <= _WORD else np.dtype((np.void, size))
-    kinds, inverse = np.unique(lines.view(kind).ravel(), return_inverse=True)
+    form = np.dtype(np.uint64) if size <= _WORD else np.dtype((np.void, size))
+    values, inverse = np.unique(lines.view(form).ravel(), return_inverse=True)
     by_kind = np.argsort(inverse, kind="stable")
     stops = [0, *np.cumsum(np.bincount(inverse))]
-    for n, value in enumerate(kinds):
+    for n, value in enumerate(values):
         yield lead + value.tobytes(), rows[by_kind[stops[n] : stops[n + 1]]]
 
 
 _WORD: Final = 8
 """Bytes of one machine word."""
+_FEW: Final = 2
+"""Bytes of a code up to which all codes there could be are counted at once."""
+_KINDS: Final = 128
+"""Kinds up to which the runs of each are looked for one by one: past that, sorting is quicker."""
 
 C = TypeVar("C")
 

@@ -7,7 +7,7 @@ the two against each other, run by run.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
@@ -58,8 +58,7 @@ class Dark(NamedTuple):
         return self._replace(from_s=self.from_s[mask], to_s=to_s)
 
 
-@dataclass(frozen=True, slots=True)
-class Part:
+class Part(NamedTuple):
     """Runs in which a service has the same outages, one after the other."""
 
     rows: Rows
@@ -70,8 +69,7 @@ class Part:
     def split(self, mask: Mask) -> tuple[Part, Part]:
         """Return the runs for which the mask holds, and the others."""
         one, other = (
-            replace(
-                self,
+            self._replace(
                 rows=self.rows[m],
                 outages=tuple(dark.only(m) for dark in self.outages),
                 current=self.current.only(m) if self.current else None,
@@ -92,7 +90,7 @@ def outages_of(course: Course, facts: Facts, times: Times, rows: Rows) -> Iterat
         part = left.pop()
         if part.at == len(course.turns):
             last = (part.current,) if part.current else ()
-            yield replace(part, outages=(*part.outages, *last), current=None)
+            yield part._replace(outages=(*part.outages, *last), current=None)
             continue
         left.extend(p for p in _turn(part, course, facts, times) if p.rows.size)
 
@@ -103,28 +101,28 @@ def _turn(part: Part, course: Course, facts: Facts, times: Times) -> tuple[Part,
     current = part.current
     if event == NONE:
         first = times.phase_start[0][part.rows] - facts.dark_s
-        return (replace(part, at=part.at + 1, current=Dark(NONE, first, None, NONE)),)
+        return (part._replace(at=part.at + 1, current=Dark(NONE, first, None, NONE)),)
     now = times.events[event][part.rows]
     if kind == DOWN:
-        fresh = replace(part, at=part.at + 1, current=Dark(event, now, None, NONE))
+        fresh = part._replace(at=part.at + 1, current=Dark(event, now, None, NONE))
         if current is None:
             return (fresh,)
         assert current.to_s is not None, "a service goes down only when it was back"
-        fresh = replace(fresh, outages=(*part.outages, current))
-        still = replace(part, at=part.at + 1, current=current._replace(to_s=None, back=NONE))
+        fresh = fresh._replace(outages=(*part.outages, current))
+        still = part._replace(at=part.at + 1, current=current._replace(to_s=None, back=NONE))
         return _by(now <= current.to_s, still, fresh)
     if current is None:
-        return (replace(part, at=part.at + 1),)
+        return (part._replace(at=part.at + 1),)
     if kind == GONE:
         ended = current._replace(to_s=now, back=event, retired=True)
-        gone = replace(part, at=part.at + 1, current=None, outages=(*part.outages, ended))
+        gone = part._replace(at=part.at + 1, current=None, outages=(*part.outages, ended))
         if current.to_s is None:
             return (gone,)
-        over = replace(gone, outages=(*part.outages, current))
+        over = gone._replace(outages=(*part.outages, current))
         return _by(now < current.to_s, gone, over)
     assert current.to_s is None, "a service comes back only when it was down"
     back = current._replace(to_s=now + np.int32(facts.recovery_s), back=event)
-    return (replace(part, at=part.at + 1, current=back),)
+    return (part._replace(at=part.at + 1, current=back),)
 
 
 def _by(mask: Mask, yes: Part, no: Part) -> tuple[Part, ...]:
@@ -148,9 +146,7 @@ class Used(NamedTuple):
         return result
 
 
-def read(
-    clock: Clock, part: Part, course: Course, facts: Facts, times: Times
-) -> list[Used]:
+def read(clock: Clock, part: Part, course: Course, facts: Facts, times: Times) -> list[Used]:
     """Return what each outage of some runs uses of a clock."""
     used = np.full(part.rows.size, facts.used_s, np.int32)
     last_end: Seconds | None = times.phase_start[0][part.rows]
@@ -173,7 +169,8 @@ def _spent(
     clock: Clock, dark: Dark, breaks: Sequence[int], end: Seconds, times: Times, rows: Rows
 ) -> Seconds:
     if clock.starts == "power_off" or dark.lost == NONE:
-        return np.maximum(0, end - dark.from_s)
+        whole: Seconds = np.maximum(0, end - dark.from_s)
+        return whole
     spent = np.zeros(rows.size, np.int32)
     running = np.zeros(rows.size, bool)
     for event in breaks:

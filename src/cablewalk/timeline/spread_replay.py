@@ -1,4 +1,4 @@
-"""Replays of one sampled order, from scratch: where a task is possible in one and not in another."""
+"""Replays of one sampled order, from scratch: where what is possible depends on the order."""
 
 from __future__ import annotations
 

@@ -34,9 +34,7 @@ def draw(network: Network, shapes: Sequence[str], runs: int, rng: Rng) -> Second
             np.rint(rng.triangular(best, likely, worst, runs), out=drawn[n], casting="unsafe")
         else:
             wide = worst - best
-            values = rng.beta(
-                1 + 4 * (likely - best) / wide, 1 + 4 * (worst - likely) / wide, runs
-            )
+            values = rng.beta(1 + 4 * (likely - best) / wide, 1 + 4 * (worst - likely) / wide, runs)
             values *= wide
             values += best
             np.rint(values, out=drawn[n], casting="unsafe")

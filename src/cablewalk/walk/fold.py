@@ -14,10 +14,11 @@ from cablewalk.replay.configuration import ALIVE, AWAITED, Configuration
 from cablewalk.replay.wiring import NONE
 from cablewalk.schedule.order import Moment
 from cablewalk.schedule.tasks import Plan, Task
+from cablewalk.walk.hands import full_hands
 from cablewalk.walk.losses import is_planned, unplanned
 from cablewalk.walk.outset import judge_start
 from cablewalk.walk.reasons import Pairs, joined_pairs, loses, reasons
-from cablewalk.walk.taint import Taint
+from cablewalk.walk.taint import Taint, left_apart
 from cablewalk.walk.trace import Event, Refused, Shift, Trace, View
 from cablewalk.walk.watch import TOUCHING, Watch, touched_halves
 from cablewalk.walk.words import unlike
@@ -103,10 +104,13 @@ class Fold:
         task = moment.task
         for finding in unlike(self.config, self.views, task):
             self._note(finding)
-        moving = outcome.items if task.verb in TOUCHING or task.verb == "found" else ()
-        broken = frozenset(s for i in moving for s in self.continuity.users(i))
+        for finding in full_hands(self.config, task, plan):
+            self._note(finding)
+        users = self.continuity.users
+        broken = frozenset(s for i in self._parted(task, outcome) for s in users(i))
+        shaken = broken | {s for half in self._shaken(task, outcome) for s in users(half)}
         disturbed = [
-            Change(Field.DISTURBED, s, 0, 1) for s in sorted(broken) if not self.config.disturbed[s]
+            Change(Field.DISTURBED, s, 0, 1) for s in sorted(shaken) if not self.config.disturbed[s]
         ]
         halves = touched_halves(self.config, outcome.items) if task.verb in TOUCHING else []
         live = frozenset(h for h in halves if self.watch.live_contacts(h))
@@ -114,8 +118,21 @@ class Fold:
         pairs = joined_pairs(self.config, outcome.items)
         self.running[(task.phase, task.serial)] = (outcome, pairs, live)
         touched = self.watch.touched_live(task, halves)
+        if task.verb in ("install", "remove"):
+            touched = self.watch.unit_live(task, outcome.items[0])
         if touched is not None:
             self._note(touched)
+
+    def _parted(self, task: Task, outcome: Effect) -> tuple[int, ...]:
+        """Return the halves and caps whose joins an action breaks or makes doubtful."""
+        return outcome.items if task.verb in TOUCHING or task.verb == "found" else ()
+
+    def _shaken(self, task: Task, outcome: Effect) -> list[int]:
+        """Return the halves whose legs an action moves though they stay mated."""
+        if task.verb not in ("pull_aside", "restore"):
+            return []
+        half_of = self.config.wiring.half_of
+        return [half_of[leg] for leg in outcome.items if leg in half_of]
 
     def _end(
         self, moment: Moment, plan: Plan, effect: Effect, pairs: Pairs, live: frozenset[int]
@@ -248,8 +265,12 @@ class Fold:
     # -- refusals -----------------------------------------------------------
 
     def _refuse(self, task: Task, time_s: int, refusal: Refusal) -> None:
+        wiring = self.config.wiring
         named = self.taint.named(task)
-        cause = self.taint.cause(named)
+        guilty = [wiring.items[i].id for i in refusal.blame if i != NONE]
+        if refusal.service != NONE:
+            guilty.append(wiring.services[refusal.service].id)
+        cause = self.taint.cause(guilty)
         legal = f"legal now: {', '.join(refusal.legal)}" if refusal.legal else ""
         self.trace.findings.add(
             Finding(
@@ -265,20 +286,13 @@ class Fold:
             )
         )
         self.trace.refused.append(Refused(task, time_s, refusal.found, cause))
-        self.taint.add([*named, *self._left_apart(task)], cause or task.step_id)
+        self.taint.add(
+            [*self.taint.changed(task), *left_apart(self.continuity, task)], cause or task.step_id
+        )
         if not self.keep_going:
             self.trace.stopped = True
 
-    def _left_apart(self, task: Task) -> list[str]:
-        """Return the services whose strings a refused mate would have joined."""
-        pair = task.action.argument
-        if task.verb not in ("mate", "seat", "engage", "park") or not isinstance(pair, dict):
-            return []
-        wiring = self.config.wiring
-        a, b = (wiring.joints[wiring.by_id[name]] for name in next(iter(pair.items())))
-        near = self.continuity.strings_near(a) & self.continuity.strings_near(b)
-        return [wiring.services[n].id for n in sorted({wiring.strings[s].service for s in near})]
-
     def _note(self, finding: Finding) -> None:
         """Add a finding, beneath the skipped step it follows from where there is one."""
-        self.trace.findings.add(self.taint.mark(finding))
+        also = self.watch.killers_of(finding) if finding.rule.startswith("live-") else ()
+        self.trace.findings.add(self.taint.mark(finding, also))

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from cablewalk.continuity.components import Components
 from cablewalk.continuity.services import Continuity, State
-from cablewalk.continuity.strings import unreached
 from cablewalk.findings import Address, Finding, Findings, Severity
 from cablewalk.replay.configuration import ALIVE, Configuration
+from cablewalk.replay.wiring import StringLine
 from cablewalk.walk.watch import Watch
 
 
@@ -33,7 +34,9 @@ def judge_start(
 def _listed_feeds(config: Configuration, continuity: Continuity, findings: Findings) -> None:
     wiring = config.wiring
     for string in wiring.strings:
-        for feed in unreached(config, continuity.components, string):
+        if config.life[string.service] != ALIVE:
+            continue  # what arrives later need not reach now
+        for feed in _unreached(config, continuity.components, string):
             findings.add(
                 Finding(
                     "feed-does-not-reach",
@@ -45,3 +48,17 @@ def _listed_feeds(config: Configuration, continuity: Continuity, findings: Findi
                     items=(wiring.services[string.service].id,),
                 )
             )
+
+
+def _unreached(config: Configuration, components: Components, string: StringLine) -> list[int]:
+    """Return the feeds a string lists that reach neither of its load's terminals."""
+    if string.load is None:
+        return []
+    hi, ret = string.load
+    terminals, feeds = config.wiring.terminals, config.wiring.feeds
+    return [
+        f
+        for f in string.feeds
+        if not components.joined(hi.a, terminals[feeds[f].hi].island)
+        and not components.joined(ret.a, terminals[feeds[f].ret].island)
+    ]

@@ -54,17 +54,20 @@ class Watch:
         return [n for n in range(len(joints[half])) if self.live.at(half, n) != NONE]
 
     def touched_live(self, task: Task, halves: Iterable[int]) -> Finding | None:
-        """Return the finding that a touched half has live contacts, or None."""
-        for half in halves:
-            contacts = self.live_contacts(half)
-            if contacts:
-                return self._finding(
-                    "live-contact",
-                    task,
-                    half,
-                    contacts,
-                    f"{task.verb} touches live contacts: ",
-                    (half,),
+        """Return the finding that touched halves have live contacts, or None."""
+        live = [(half, n) for half in halves for n in self.live_contacts(half)]
+        if not live:
+            return None
+        return self._finding("live-contact", task, live, f"{task.verb} touches live contacts: ")
+
+    def unit_live(self, task: Task, unit: int) -> Finding | None:
+        """Return the finding that a unit is installed or removed with live terminals, or None."""
+        wiring = self.config.wiring
+        for terminal in wiring.terminals:
+            if terminal.owner == unit and terminal.island in self.live.hot:
+                lead = f"{task.verb} makes or breaks live wiring: "
+                return self._told(
+                    "live-contact", task, terminal.island, [terminal.name], lead, (unit,)
                 )
         return None
 
@@ -97,39 +100,50 @@ class Watch:
             if half in known:
                 continue
             lead = f"{task.verb} leaves" if task else "the baseline has"
-            found.append(
-                self._finding(
-                    "live-exposed", task, half, contacts, f"{lead} bare contacts live: ", (half,)
-                )
-            )
+            live = [(half, n) for n in contacts]
+            found.append(self._finding("live-exposed", task, live, f"{lead} bare contacts live: "))
         return found
 
     def _finding(
+        self, rule: str, task: Task | None, live: Sequence[tuple[int, int]], lead: str
+    ) -> Finding:
+        """Return the finding on live contacts, given as (half, position)."""
+        wiring = self.config.wiring
+        names = [wiring.contact(half, n) for half, n in live]
+        return self._told(
+            rule,
+            task,
+            self.live.at(*live[0]),
+            names,
+            lead,
+            tuple(dict.fromkeys(h for h, _ in live)),
+        )
+
+    def _told(
         self,
         rule: str,
         task: Task | None,
-        half: int,
-        contacts: list[int],
+        island: int,
+        names: Sequence[str],
         lead: str,
         items: tuple[int, ...],
     ) -> Finding:
         wiring = self.config.wiring
-        island = self.live.at(half, contacts[0])
-        feed = self.live.of(island)[0]
-        names = ", ".join(wiring.contact(half, n) for n in contacts[:4])
-        more = f" and {len(contacts) - 4} more" if len(contacts) > 4 else ""
+        feeds = self.live.of(island)
+        feed = feeds[0]
+        shown = ", ".join(names[:4])
+        more = f" and {len(names) - 4} more" if len(names) > 4 else ""
         path = " / ".join(wiring.island_name(i) for i in self.live.path(feed, island))
         killers = [wiring.items[s].named for s in self.live.killers(feed)]
-        every = sorted({f for n in contacts for f in self.live.of(self.live.at(half, n))})
-        others = [wiring.feeds[f].id for f in every if f != feed]
+        others = [wiring.feeds[f].id for f in feeds[1:]]
         difference = f"path: {path}"
         if others:
             difference += f"; also from {', '.join(others)}"
         return Finding(
             rule,
             Severity.ERROR,
-            task.address if task else Address(0, wiring.items[half].path),
-            f"{lead}{names}{more} may be live from feed {wiring.feeds[feed].id} "
+            task.address if task else Address(0, wiring.items[items[0]].path),
+            f"{lead}{shown}{more} may be live from feed {wiring.feeds[feed].id} "
             f"({wiring.feeds[feed].volts:g} V)",
             expected="contacts dead, and verified dead, before they are touched or left bare",
             difference=difference,
@@ -140,6 +154,13 @@ class Watch:
             items=tuple(wiring.items[i].id for i in items),
             source=CAUTION,
         )
+
+    def killers_of(self, finding: Finding) -> list[str]:
+        """Return the ids of the switches that would have made the items of a finding dead."""
+        wiring = self.config.wiring
+        islands = {i for name in finding.items for i in wiring.joints[wiring.by_id[name]]}
+        feeds = {f for island in islands for f in self.live.of(island)}
+        return sorted({wiring.items[s].id for f in feeds for s in self.live.killers(f)})
 
     # -- unwanted joins ---------------------------------------------------------------
 

@@ -1,0 +1,81 @@
+"""``cablewalk timeline``."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+
+import click
+
+from cablewalk.cli.console import say
+from cablewalk.cli.inputs import UNUSABLE, replayed
+
+
+class NotDrawn(click.ClickException):
+    """The picture could not be written; the text says why."""
+
+    exit_code = UNUSABLE
+
+
+@click.command("timeline")
+@click.argument("baseline", metavar="BASELINE")
+@click.argument("procedures", metavar="PROCEDURE...", nargs=-1, required=True)
+@click.option(
+    "--out",
+    metavar="FILE.svg",
+    required=True,
+    type=click.Path(dir_okay=False, path_type=Path),
+    help="File to write; its folder is made where it is not there.",
+)
+@click.option("--force", is_flag=True, help="Write over a file that is there.")
+@click.option(
+    "--keep-going", is_flag=True, help="Skip what is not possible instead of stopping there."
+)
+@click.option(
+    "--get-aheads",
+    metavar="N",
+    type=click.IntRange(min=0),
+    default=0,
+    help="Let in the first N get-aheads of each procedure, by priority.",
+)
+@click.pass_context
+def command(
+    context: click.Context,
+    baseline: str,
+    procedures: tuple[str, ...],
+    out: Path,
+    force: bool,
+    keep_going: bool,
+    get_aheads: int,
+) -> None:
+    """Draw who does what when, and what is down meanwhile.
+
+    A lane for each actor on the clock of the phase, GO calls and inhibits at their time, and the
+    outages beneath, each against its tightest clock. The picture is SVG and can be told without
+    colour.
+
+    \b
+    Example:
+      cablewalk timeline configs/outpost.yaml configs/outing-1.yaml --out outing-1.svg
+    """
+    run = replayed(baseline, procedures, keep_going, get_aheads)
+    from cablewalk.drawings.lanes import timeline_svg
+
+    if out.suffix.lower() != ".svg":
+        raise NotDrawn(f"'{out}' is no name for an SVG: end it in .svg")
+    if out.exists() and not force:
+        raise NotDrawn(f"'{out}' is there already; name another file, or --force to write over it")
+    part = out.with_name(f".{out.name}.part")
+    try:
+        out.parent.mkdir(parents=True, exist_ok=True)
+        try:
+            part.write_text(timeline_svg(run.account), encoding="utf-8", newline="\n")
+            part.replace(out)
+        finally:
+            part.unlink(missing_ok=True)
+    except OSError as problem:
+        reason = (problem.strerror or str(problem)).lower()
+        where = os.fspath(problem.filename) if problem.filename else str(out)
+        raise NotDrawn(f"'{where}' cannot be written: {reason}") from problem
+    say(f"Timeline written to {out}")
+    context.exit(run.exit_code)

@@ -1,0 +1,175 @@
+"""Outages on a timeline: bars against their clocks."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import Final
+
+from cablewalk.drawings.lanes_ink import UNPLANNED, Sheet
+from cablewalk.drawings.metrics import clipped, width_pt
+from cablewalk.timeline.account import Account
+from cablewalk.timeline.clocks import Reading
+from cablewalk.timeline.spells import Spell
+from cablewalk.units import clock, seconds
+
+ROW: Final = 24.0
+HIGH: Final = 13.0
+
+
+@dataclass(frozen=True, slots=True)
+class Dark:
+    """One outage as a phase shows it. Mission elapsed seconds."""
+
+    name: str
+    kind: str
+    spell: Spell
+    tightest: Reading | None
+    end_s: int
+
+
+def dark_rows(account: Account, phase: int, start_s: int, end_s: int) -> list[Dark]:
+    """Return the outages that a phase's clock shows, by the time they begin."""
+    trace = account.trace
+    rows = []
+    for n, spell in enumerate(account.outages):
+        over = trace.end_s if spell.to_s is None else spell.to_s
+        if over < start_s or spell.from_s > end_s:
+            continue
+        row = trace.wiring.services[spell.service]
+        tightest = min(account.readings[n], key=lambda r: r.margin_s, default=None)
+        rows.append(Dark(row.id, row.kind, spell, tightest, over))
+    return sorted(rows, key=lambda d: (d.spell.from_s, d.spell.service))
+
+
+def draw_dark(
+    sheet: Sheet,
+    rows: Sequence[Dark],
+    y: float,
+    x_of: Callable[[float], float],
+    sides: tuple[float, float, float],
+) -> float:
+    """Draw outages from ``y`` down; return where they end.
+
+    ``sides``: where names begin, where the clock begins, where it ends.
+    """
+    edge, _left, right = sides
+    sheet.line(edge, y, right, y, "hour")
+    sheet.text(edge + 4, y + 14, "OUTAGES" if rows else "NO SERVICE GOES DOWN", "head")
+    y += 24
+    for row in rows:
+        _row(sheet, row, y, x_of, sides)
+        y += ROW
+    return y
+
+
+def _row(
+    sheet: Sheet,
+    row: Dark,
+    y: float,
+    x_of: Callable[[float], float],
+    sides: tuple[float, float, float],
+) -> None:
+    edge, left, right = sides
+    spell, reading = row.spell, row.tightest
+    begin, end = max(left, x_of(spell.from_s)), min(right, x_of(row.end_s))
+    middle = y + HIGH / 2
+    sheet.text(edge + 4, y + 7, clipped(row.name, left - edge - 12, 10, bold=True), "name")
+    sheet.text(edge + 4, y + 16, row.kind, "soft")
+    planned = spell.planned or spell.lost_by is None
+    tail = end
+    by = reading.reconnect_by_s if reading is not None else None
+    if reading is not None and by is not None:
+        tail = _allowed(sheet, reading, by, middle, x_of, (left, right))
+    fill = "url(#planned)" if planned else UNPLANNED
+    limit = right if by is None else min(right, max(begin, x_of(by)))
+    sheet.rect(begin, y, min(end, limit) - begin, HIGH, "lost", fill)
+    if end > limit and reading is not None and reading.margin_s < 0:
+        sheet.rect(limit, y, end - limit, HIGH, "lost", "url(#over)")
+    _ends(sheet, row, begin, end, y, x_of, sides)
+    if by is not None and left <= x_of(by) <= right:
+        flag = x_of(by)
+        sheet.line(flag, y - 4, flag, y + HIGH + 3, "by")
+        sheet.path(f"M{flag:.2f} {y - 5:.2f}H{flag - 7:.2f}L{flag:.2f} {y + 2:.2f}Z", "diamond")
+    _tell(sheet, row, begin, max(end, tail), middle, sides)
+
+
+def _allowed(
+    sheet: Sheet,
+    reading: Reading,
+    by: int,
+    middle: float,
+    x_of: Callable[[float], float],
+    sides: tuple[float, float],
+) -> float:
+    """Draw the time a clock allows as an empty span; return where it ends."""
+    left, right = sides
+    assert reading.runs_from_s is not None, "a clock that has a latest moment runs"
+    begin = max(left, x_of(reading.runs_from_s))
+    end = min(right, x_of(by))
+    if end > begin:
+        sheet.rect(begin, middle - 4, end - begin, 8, "clock")
+    if x_of(by) > right:
+        sheet.path(
+            f"M{right - 6:.2f} {middle - 5:.2f}L{right:.2f} {middle:.2f}"
+            f"L{right - 6:.2f} {middle + 5:.2f}",
+            "edge",
+        )
+    return end
+
+
+def _ends(
+    sheet: Sheet,
+    row: Dark,
+    begin: float,
+    end: float,
+    y: float,
+    x_of: Callable[[float], float],
+    sides: tuple[float, float, float],
+) -> None:
+    """Mark an outage that began before the clock shown, or goes on after it."""
+    _, left, right = sides
+    middle = y + HIGH / 2
+    if x_of(row.spell.from_s) < left:
+        sheet.path(
+            f"M{left + 6:.2f} {y:.2f}L{left:.2f} {middle:.2f}L{left + 6:.2f} {y + HIGH:.2f}", "edge"
+        )
+    if row.spell.to_s is None or x_of(row.end_s) > right:
+        sheet.path(
+            f"M{end - 6:.2f} {y:.2f}L{end:.2f} {middle:.2f}L{end - 6:.2f} {y + HIGH:.2f}", "edge"
+        )
+
+
+def _tell(
+    sheet: Sheet,
+    row: Dark,
+    begin: float,
+    tail: float,
+    middle: float,
+    sides: tuple[float, float, float],
+) -> None:
+    """Write how long it is dark, against what is allowed, where there is room."""
+    _, left, right = sides
+    length = clock(row.spell.duration_s(row.end_s))
+    text = f"dark {length}" if row.spell.to_s is not None else f"dark {length}, not back"
+    look = "words"
+    if row.tightest is not None:
+        allowed = clock(seconds(row.tightest.clock.allowed_min))
+        text += f" of {allowed}"
+        if row.tightest.margin_s < 0:
+            text += f", OVER by {clock(-row.tightest.margin_s)}"
+            look = "loud"
+        else:
+            text += f", {clock(row.tightest.margin_s)} left"
+    if not row.spell.planned and row.spell.lost_by is not None:
+        text += ", NOBODY PLANNED IT"
+        look = "loud"
+    wide = width_pt(text, 9, bold=look == "loud")
+    if right - tail > wide + 8:
+        sheet.text(tail + 7, middle + 3, text, look)
+    elif begin - left > wide + 8:
+        sheet.text(begin - 6, middle + 3, text, look, "end")
+    else:
+        x = max(left, right - wide - 16)
+        sheet.rect(x - 3, middle - 5.5, wide + 6, 11, "part", "#ffffff")
+        sheet.text(x, middle + 3, text, look)

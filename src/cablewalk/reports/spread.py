@@ -1,0 +1,90 @@
+"""The report of ``cablewalk spread``: how sure the outages and finishes are."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Literal
+
+from pydantic import Field
+
+from cablewalk.files.place import Source
+from cablewalk.reports.heading import Report, heading
+from cablewalk.reports.spread_limits import FitRow, LimitRow, MissingRow, fit_rows, limit_rows
+from cablewalk.reports.spread_rows import (
+    OutageSpreadRow,
+    PhaseSpreadRow,
+    RefusedRow,
+    ServiceClockRow,
+    StepSpreadRow,
+    clock_rows,
+    outage_rows,
+    phase_rows,
+    refused_rows,
+    step_rows,
+)
+from cablewalk.timeline.limits import Fit
+from cablewalk.timeline.spread import Spread
+from cablewalk.timeline.spread_slip import SLIP_S, Slip
+from cablewalk.units import minutes
+
+
+class SpreadReport(Report):
+    """Best, likely and worst minutes sampled over the whole network, each run in its own order.
+
+    A share is of all runs unless said otherwise. P90: in nine runs of ten it is no more.
+    """
+
+    report: Literal["spread"] = Field(description="Which report this is.")
+    runs: int = Field(description="How many samples were drawn.")
+    seed: int = Field(description="What the random numbers started from.")
+    error_of_a_share: float = Field(
+        description="Largest standard error a share can have with so many runs: 0.5/sqrt(runs)."
+    )
+    spread_phases: tuple[PhaseSpreadRow, ...] = Field(description="When each phase is over.")
+    spread_outages: tuple[OutageSpreadRow, ...] = Field(
+        description="Every outage that occurs in any run, by service, then by how often it occurs."
+    )
+    spread_clocks: tuple[ServiceClockRow, ...] = Field(
+        description="Every clock of a service that is down in any run."
+    )
+    spread_steps: tuple[StepSpreadRow, ...] = Field(description="Every step.")
+    slip_min: float = Field(description="Minutes by which a step is late for the growths.")
+    limits: tuple[LimitRow, ...] = Field(description="Limits of the phases.")
+    limits_not_judged: tuple[MissingRow, ...] = Field(description="What is not judged, and why.")
+    fits: tuple[FitRow, ...] = Field(description="Which get-aheads fit into what is left at P90.")
+    not_judged_in_own_order: tuple[str, ...] = Field(
+        description="Services judged along the likely order only: they have too many orders."
+    )
+    impossible: tuple[RefusedRow, ...] = Field(
+        description="Actions that are impossible in some of the orders that occur."
+    )
+    runs_given_up: int = Field(
+        description="Runs in which services of conflicting work were not judged at all."
+    )
+
+
+def spread_report(
+    found: Spread, slips: Sequence[Slip], fits: Sequence[Fit], sources: Sequence[Source]
+) -> SpreadReport:
+    """Return the report of a spread; ``sources``: the baseline's first."""
+    account = found.engine.account
+    judged, missing = limit_rows(found)
+    services = account.trace.wiring.services
+    return SpreadReport(
+        **heading(account, sources),
+        report="spread",
+        runs=found.runs,
+        seed=found.seed,
+        error_of_a_share=round(0.5 / found.runs**0.5, 6),
+        spread_phases=phase_rows(found),
+        spread_outages=outage_rows(found, slips),
+        spread_clocks=clock_rows(found),
+        spread_steps=step_rows(found),
+        slip_min=minutes(SLIP_S),
+        limits=judged,
+        limits_not_judged=missing,
+        fits=fit_rows(found, fits),
+        not_judged_in_own_order=tuple(services[n].id for n in found.engine.not_judged),
+        impossible=refused_rows(found),
+        runs_given_up=found.engine.given_up,
+    )

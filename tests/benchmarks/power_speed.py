@@ -1,0 +1,138 @@
+"""How fast circuits are kept up to date: run ``python -m tests.benchmarks.power_speed [HALVES]``.
+
+Measures (1) a step by step update against solving all circuits at every step, on the large
+generated configuration, continuity's own update counted with the first; (2) one solution by size,
+dense, and sparse where scipy is installed.
+"""
+
+from __future__ import annotations
+
+import importlib
+import statistics
+import sys
+import time
+from itertools import islice
+from typing import Any
+
+import numpy as np
+
+from cablewalk.continuity.services import Continuity
+from cablewalk.documents.baseline import Baseline
+from cablewalk.documents.procedure import Procedure
+from cablewalk.power.copper import Copper
+from cablewalk.power.grid import Grid
+from cablewalk.power.nodal import Branch, Port, Source, solve
+from cablewalk.walk.run import ready, replay
+
+from .generate import documents
+
+STEPS = 60
+AT_LEAST = 10.0
+
+
+def loaded(halves: int) -> tuple[Baseline, Procedure]:
+    """Return the generated configuration with loads, lengths and contacts given."""
+    document, procedure = documents(halves)
+    for unit in document["places"]["hall"]["units"].values():
+        if unit["kind"] == "load":
+            unit["draws"] = {"main": {"power_w": 40, "min_volts": 100, "source": "bench"}}
+    for harness in document["harnesses"].values():
+        harness["gauge_awg"] = 20
+        if len(harness["legs"]) == 2:
+            harness["length_m"] = 4
+        else:
+            harness["segments"] = {
+                leg: {"between": f"{leg} split", "length_m": 2} for leg in harness["legs"]
+            }
+    document["electrical"] = {
+        "wire": {"conductor_c": 20, "source": "bench"},
+        "contacts": {"20": {"catalogue": "series-iii", "rating_a": 5, "source": "bench"}},
+        "contact_sizes": {"m20": "20"},
+    }
+    procedure["steps"] = procedure["steps"][:STEPS]
+    return Baseline.model_validate(document), Procedure.model_validate(procedure)
+
+
+def step_by_step(halves: int) -> float:
+    """Print and return how many times faster updating is than solving all."""
+    baseline, procedure = loaded(halves)
+    ground = ready(baseline)
+    trace = replay(ground, [procedure])
+    assert not trace.stopped
+    config = trace.start.copy()
+    continuity = Continuity(config)
+    copper = Copper(baseline, config.wiring)
+    grid = Grid(config, continuity, copper)
+    circuits, loads = len(grid.circuits), sum(len(c.loads) for c in grid.circuits.values())
+    assert loads
+    kept: list[float] = []
+    whole: list[float] = []
+    solved = 0
+    for n, event in enumerate(trace.events):
+        config.apply(event.changes)
+        began = time.perf_counter()
+        continuity.update(event.changes)
+        solved += len(grid.update(event.changes))
+        kept.append(time.perf_counter() - began)
+        if n % 10 == 0:
+            began = time.perf_counter()
+            fresh = Grid(config, continuity, copper)
+            whole.append(time.perf_counter() - began)
+            assert numbers(fresh) == numbers(grid)
+    ratio = statistics.mean(whole) / statistics.mean(kept)
+    print(
+        f"{halves} halves, {circuits} circuits, {loads} loads, {len(kept)} events, "
+        f"{solved} solved again: {statistics.mean(kept) * 1e3:.2f} ms an event kept, "
+        f"{statistics.mean(whole) * 1e3:.1f} ms all anew: {ratio:.0f} times"
+    )
+    return ratio
+
+
+def numbers(grid: Grid) -> dict[int, float]:
+    """Return load to its volts, rounded."""
+    return {n: round(r.volts, 6) for c in grid.circuits.values() for n, r in c.loads.items()}
+
+
+def one_solution() -> None:
+    """Print the time of one solution by number of nodes; dense, and the sparse solve of scipy."""
+    for nodes in (6, 50, 200, 400, 800):
+        branches = [Branch(n, n + 1, 0.01) for n in range(1, nodes)]
+        ports = [Port(n, 0, power_w=1) for n in range(2, nodes + 1, max(1, nodes // 32))][:32]
+        source = [Source(1, 0, 120)]
+        solve(branches, source, ports, [0])
+        times = []
+        for _ in range(20):
+            began = time.perf_counter()
+            assert solve(branches, source, ports, [0]).converged
+            times.append(time.perf_counter() - began)
+        print(
+            f"{nodes} nodes, {len(ports)} loads: dense {statistics.median(times) * 1e3:.2f} ms"
+            f"{_sparse(nodes, len(ports))}"
+        )
+
+
+def _sparse(nodes: int, ports: int) -> str:
+    """Return the time scipy's sparse solve of the same matrix takes, where it is installed."""
+    try:
+        sparse: Any = importlib.import_module("scipy.sparse")
+        linalg: Any = importlib.import_module("scipy.sparse.linalg")
+    except ImportError:
+        return ", sparse not measured (no scipy)"
+    size = nodes + 1
+    main = np.full(size, 200.0)
+    side = np.full(size - 1, -100.0)
+    right: Any = np.random.default_rng(0).random((size, ports + 1))
+    times = []
+    for _ in range(20):
+        began = time.perf_counter()
+        linalg.splu(sparse.diags([side, main, side], (-1, 0, 1), format="csc")).solve(right)
+        times.append(time.perf_counter() - began)
+    return f", sparse alone {statistics.median(times) * 1e3:.2f} ms"
+
+
+if __name__ == "__main__":
+    one_solution()
+    sizes = [int(text) for text in islice(sys.argv, 1, None)] or [3200]
+    worst = min(step_by_step(size) for size in sizes)
+    print(f"at least {AT_LEAST:g} times wanted: {'met' if worst >= AT_LEAST else 'NOT MET'}")
+    sys.exit(worst < AT_LEAST)

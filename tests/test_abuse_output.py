@@ -1,0 +1,215 @@
+"""Output: nothing overwritten unasked or half-written; full disks, signals, closed pipes."""
+
+from __future__ import annotations
+
+import errno
+import os
+import signal
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import pytest
+from abuse import bench, died_of, environment, is_sentence, program, started, write
+from benchmarks.generate import documents as generated
+
+WRITERS = {
+    "tables": ["--format", "csv", "--out", "OUT"],
+    "draw": ["--what", "before", "--out", "OUT"],
+}
+"""Command to the options that make it write files into a folder."""
+BROKEN = {"full": errno.ENOSPC, "read-only": errno.EROFS, "denied": errno.EACCES}
+
+HALF_WRITTEN = """
+import io, os, pathlib, signal
+def half(self, *arguments, **rest):
+    file = real(self, *arguments, **rest)
+    mode = arguments[0] if arguments else rest.get('mode', 'r')
+    if set(mode) & set('wxa'):
+        file.write(b'half' if 'b' in mode else 'half')
+        file.flush()
+        {then}
+    return file
+real, pathlib.Path.open = pathlib.Path.open, half
+"""
+"""Lets whatever opens a file for writing get some bytes into it, and then something happen."""
+
+
+def arguments(command: str, folder: Path) -> list[str]:
+    paths = write(folder, *bench())
+    return [command, *paths, *(w.replace("OUT", str(folder / "out")) for w in WRITERS[command])]
+
+
+def debris(folder: Path) -> list[str]:
+    """Return the files that should not be there."""
+    return [
+        str(path)
+        for path in folder.rglob("*")
+        if path.name.startswith(".") or path.suffix in (".part", ".tmp")
+    ]
+
+
+# -- overwriting ------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("command", WRITERS)
+def test_nothing_is_overwritten_without_force(command: str, tmp_path: Path) -> None:
+    given = arguments(command, tmp_path)
+    assert program(*given).returncode in (0, 1)
+    made = sorted((tmp_path / "out").iterdir())
+    assert made
+    for file in made:
+        file.write_text("mine", encoding="utf-8")
+    done = program(*given)
+    assert done.returncode == 2
+    assert is_sentence(done.stderr)
+    assert "--force" in done.stderr
+    assert [file.read_text(encoding="utf-8") for file in made] == ["mine"] * len(made)
+    assert program(*given, "--force").returncode in (0, 1)
+    assert "mine" not in [file.read_text(encoding="utf-8") for file in made]
+    assert not debris(tmp_path)
+
+
+def test_sarif_is_not_written_over_anything_unasked(tmp_path: Path) -> None:
+    paths = write(tmp_path, *bench())
+    before = [Path(path).read_bytes() for path in paths]
+    for path in paths:
+        done = program("check", *paths, "--sarif", path)
+        assert [Path(p).read_bytes() for p in paths] == before
+        assert done.returncode == 2
+        assert is_sentence(done.stderr)
+    file = tmp_path / "made.sarif"
+    assert program("check", *paths, "--sarif", file).returncode in (0, 1)
+    file.write_text("mine", encoding="utf-8")
+    assert program("check", *paths, "--sarif", file).returncode == 2
+    assert file.read_text(encoding="utf-8") == "mine"
+    assert program("check", *paths, "--sarif", file, "--force").returncode in (0, 1)
+    assert file.read_text(encoding="utf-8") != "mine"
+
+
+# -- a disk that refuses ------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("broken", BROKEN)
+@pytest.mark.parametrize("command", WRITERS)
+def test_a_disk_that_refuses_gives_a_sentence(command: str, broken: str, tmp_path: Path) -> None:
+    given = arguments(command, tmp_path)
+    refuse = f"raise OSError({BROKEN[broken]}, os.strerror({BROKEN[broken]}), str(self))"
+    process = started(HALF_WRITTEN.format(then=refuse), *given)
+    _, said = process.communicate(timeout=60)
+    assert process.returncode == 2, said
+    assert is_sentence(said)
+    assert os.strerror(BROKEN[broken]).lower() in said.lower()
+    assert not debris(tmp_path)
+    assert not list((tmp_path / "out").glob("*"))
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="no /dev/full here")
+@pytest.mark.parametrize("command", ["outages", "replay", "check", "tables", "schema"])
+def test_a_full_disk_behind_standard_output_gives_a_sentence(command: str, tmp_path: Path) -> None:
+    given = [command, *write(tmp_path, *bench())] if command != "schema" else [command, "baseline"]
+    with Path("/dev/full").open("w", encoding="utf-8") as full:
+        done = program(*given, capture_output=False, stdout=full, stderr=subprocess.PIPE)
+    assert done.returncode == 2, done.stderr
+    assert is_sentence(done.stderr)
+    assert "no space left" in done.stderr.lower()
+
+
+@pytest.mark.parametrize("command", WRITERS)
+@pytest.mark.parametrize("out", ["/dev/null/x", "/proc/nowhere/x", "FILE"])
+def test_a_folder_that_cannot_be_gives_a_sentence(command: str, out: str, tmp_path: Path) -> None:
+    (tmp_path / "file").write_text("mine", encoding="utf-8")
+    given = arguments(command, tmp_path)
+    given[given.index("--out") + 1] = out.replace("FILE", str(tmp_path / "file"))
+    done = program(*given)
+    assert done.returncode == 2
+    assert is_sentence(done.stderr)
+    assert (tmp_path / "file").read_text(encoding="utf-8") == "mine"
+
+
+# -- killed and interrupted -----------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("command", WRITERS)
+def test_killed_while_it_writes_it_leaves_no_half_file(command: str, tmp_path: Path) -> None:
+    given = arguments(command, tmp_path)
+    assert program(*given).returncode in (0, 1)
+    files = sorted((tmp_path / "out").iterdir())
+    before = [file.read_bytes() for file in files]
+    kill = HALF_WRITTEN.format(then="os.kill(os.getpid(), signal.SIGKILL)")
+    process = started(kill, *given, "--force")
+    process.communicate(timeout=60)
+    assert died_of(process.returncode) == "SIGKILL"
+    assert [file.read_bytes() for file in files] == before
+
+
+@pytest.mark.parametrize("command", WRITERS)
+def test_interrupted_while_it_writes_it_leaves_no_debris(command: str, tmp_path: Path) -> None:
+    given = arguments(command, tmp_path)
+    interrupt = HALF_WRITTEN.format(then="os.kill(os.getpid(), signal.SIGINT)")
+    process = started(interrupt, *given)
+    _, said = process.communicate(timeout=60)
+    assert process.returncode == 130, said
+    assert "Traceback" not in said
+    assert not debris(tmp_path)
+    assert not list((tmp_path / "out").glob("*"))
+
+
+@pytest.mark.parametrize("after_s", [0.0, 0.05, 0.15, 0.3, 0.6, 1.0])
+def test_interrupted_at_any_moment_it_exits_130(after_s: float, tmp_path: Path) -> None:
+    texts = [_text(data) for data in generated(400)]
+    paths = write(tmp_path, *texts)
+    process = started("", "tables", *paths, "--out", str(tmp_path / "out"))
+    time.sleep(after_s)
+    process.send_signal(signal.SIGINT)
+    _, said = process.communicate(timeout=60)
+    assert process.returncode == 130, said
+    assert "Traceback" not in said
+    assert not debris(tmp_path)
+
+
+def _text(data: object) -> object:
+    if isinstance(data, dict):
+        return {key: _text(value) for key, value in data.items()}
+    if isinstance(data, list | tuple):
+        return [_text(value) for value in data]
+    return None if data is None else str(data)
+
+
+# -- a reader that goes ---------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("command", ["outages", "replay", "tables", "--help", "schema"])
+def test_a_closed_pipe_is_quiet(command: str, tmp_path: Path) -> None:
+    paths = write(tmp_path, *(_text(data) for data in generated(200)))
+    given = {"--help": ["--help"], "schema": ["schema", "baseline"]}.get(command, [command, *paths])
+    reader, writer = os.pipe()
+    os.close(reader)
+    try:
+        done = subprocess.run(
+            [sys.executable, "-m", "cablewalk", *given],
+            env=environment(),
+            stdout=writer,
+            stderr=subprocess.PIPE,
+            text=True,
+            check=False,
+        )
+    finally:
+        os.close(writer)
+    assert done.stderr == ""
+    assert done.returncode == (1 if command == "--help" else 141)  # the help is click's
+
+
+def test_a_reader_that_takes_one_line_hears_no_complaint(tmp_path: Path) -> None:
+    paths = write(tmp_path, *(_text(data) for data in generated(200)))
+    words = " ".join([sys.executable, "-m", "cablewalk", "replay", *paths])
+    done = subprocess.run(
+        ["/bin/sh", "-c", f"{words} | head -n 1"],
+        env=environment(),
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert done.stderr == ""
+    assert len(done.stdout.splitlines()) == 1
