@@ -25,6 +25,16 @@ def _joined(wired: str, more: str = "") -> str:
     return _NEW.replace("WIRED", f"p2 socket {wired}") + more
 
 
+_WALK = """
+baseline:
+  places: {far: {}}
+  paths: {way: {between: bench far, length_m: 10}}
+  harnesses: {W2: [Q1 p2 pin, Q2 p2 socket]}
+  bags: [kit]
+  now: {packed: {W2: kit}, bags: {kit: bench}, people: {ada: bench}}
+procedure: {speed: {free_m_per_min: 10, loaded_m_per_min: 5, source: invented}}
+steps: [[MOREwalk: far]]
+"""
 _UNIT = "baseline: {places: {bench: {units: {XU: {kind: load, terminals: a b}}}}}\n"
 _SOURCE = "baseline: {places: {bench: {units: {BAT: {kind: store, volts: 12}}}}}\n"
 
@@ -144,6 +154,40 @@ RULES: Final = (
         "Correct 'now', or say 'begins: established'.",
         fires="baseline: {now: {on: ~, off: K1}}",
         silent="",
+    ),
+    Rule(
+        "dark-unknown",
+        "A clock runs on a service that has been down since nobody says when",
+        WARNING,
+        "the clock's own source, in the baseline",
+        "The clock can only count from the start of the replay, so the margin told is too large.",
+        "Give 'dark_min' under 'now'.",
+        fires="baseline: {now: {on: ~, off: K1}, services: {light: {clock: "
+        "{allowed_min: 60, source: invented}}}}",
+        silent="baseline: {now: {on: ~, off: K1, dark_min: {light: 5}}, services: {light: {clock: "
+        "{allowed_min: 60, source: invented}}}}",
+    ),
+    Rule(
+        "verified-early",
+        "A service is verified while it still recovers",
+        WARNING,
+        _MODEL,
+        "Power is back, the service is not yet: what is seen then proves nothing.",
+        "Wait for its recovery_min, then verify.",
+        fires="baseline: {services: {light: {recovery_min: 5}}}\n"
+        "steps: [[switch_off: K1, switch_on: K1, verify: light]]",
+        silent="baseline: {services: {light: {recovery_min: 5}}}\n"
+        "steps: [[switch_off: K1, switch_on: K1, wait: 5, verify: light]]",
+    ),
+    Rule(
+        "walk-loaded",
+        "A worker walks at free speed with something in hand",
+        WARNING,
+        PRACTICE,
+        "Carrying is slower; the minutes and the outages told would be too short.",
+        "Write 'walk: {to: PLACE, carrying: true}', or give the walk its own minutes.",
+        fires=_WALK.replace("MORE", "take: W2, "),
+        silent=_WALK.replace("MORE", ""),
     ),
     Rule(
         "feed-does-not-reach",

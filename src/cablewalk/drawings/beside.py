@@ -181,8 +181,8 @@ def changes_beside(cast: Cast, first: Moment, last: Moment, after: bool) -> list
             lines += _moves(cast, harness, first.config, last.config)
         for cap in caps:
             was, now = (_cap_spot(cast, m.config, cap) for m in (first, last))
-            lines.append(Line(f"{cast.wiring.items[cap].named}: {was} → {now}", indent=1))
-            lines.append(Line("cap that joins contacts", "soft", indent=3))
+            name = cast.wiring.items[cap].id
+            lines.append(Line(f"{name}: {was} → {now} (cap that joins contacts)", indent=1))
     left = _left(cast, last.config) if after else []
     if left:
         lines += [head("LEFT UNMATED"), *left]

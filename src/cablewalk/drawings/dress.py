@@ -85,7 +85,7 @@ class Wardrobe:
     def _place(self, found: Dress, place: int, moment: Moment) -> None:
         found["place", place] = Wear(("place",))
         entry = self.wiring.items[place]
-        found["place-name", place] = Wear(("words",), (plain(entry.label or entry.id, 40).upper(),))
+        found["place-name", place] = Wear(("words",), (plain((entry.label or entry.id).upper(), 40),))
         if place in self.cast.folded and not self.terse:
             count = self.cast.folded[place]
             found["fold", place] = Wear(("rest",), (f"+ {count} halves folded",))

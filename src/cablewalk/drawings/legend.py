@@ -69,8 +69,12 @@ _EVERY: Final = (
     Entry("line-weak", "line", ("line-weak",), "", "worked on, or lock?"),
 )  # fmt: skip
 
-_SO_FAR: Final = {"cable": "as at the start", "cable-old": "off, or partly, by now", "cable-new": "on, or partly, by now",
-                  "cable-moved": "moved by now"}  # fmt: skip
+_SO_FAR: Final = {
+    "cable": "as at the start",
+    "cable-old": "off, or partly, by now",
+    "cable-new": "on, or partly, by now",
+    "cable-moved": "moved by now",
+}
 _TENSES: Final = {
     "step": _SO_FAR,
     "before": {"cable-old": "will be taken off", "cable-moved": "will be moved"},

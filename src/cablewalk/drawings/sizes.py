@@ -23,11 +23,11 @@ FAN_GAP_X: Final = 11.0
 """Between legs and the tags of their cables."""
 TERSE_GAP_X: Final = 7.0
 CHIP_LIMIT_PT: Final = 92.0
-HEADING_LIMIT_PT: Final = 92.0
-HUB_LIMIT_PT: Final = 72.0
+HEADING_LIMIT_PT: Final = 84.0
+HUB_LIMIT_PT: Final = 66.0
 """Of a cable's tag where the legs stand beneath it, on a full page."""
 TERSE_LIMIT_PT: Final = 54.0
-LOOSE: Final = (2.2, 1.7, 1.4, 1.2, 1.15, 1.1, 1.05, 1.0)
+LOOSE: Final = (2.2, 1.7, 1.4, 1.25, 1.2, 1.15, 1.1, 1.05, 1.0)
 """By how much the two limits of a terse map may grow where the page has room, widest first."""
 
 
@@ -104,7 +104,7 @@ class Sizes:
             for place in self.order.columns[column]
             for item in self.cast.chips.get(place, ())
         ]
-        tags = min(self.widest(chips) + 8, CHIP_LIMIT_PT) - 2 * PAD
+        tags = min(self.widest(chips) + 5, CHIP_LIMIT_PT) - 2 * PAD
         return max(halves, heading, tags) + 4 * PAD
 
     def legs(self, channel: int, side: str) -> list[int]:

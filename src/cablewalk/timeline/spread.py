@@ -17,7 +17,7 @@ from cablewalk.timeline.spread_tally import Tally
 from cablewalk.timeline.spread_times import Times, draw, slacks, times_of
 from cablewalk.units import seconds
 
-CHUNK = 65536
+CHUNK = 32768
 """Runs judged at once: few enough for their times to stay near the processor."""
 
 Key = tuple[int, int]

@@ -1,0 +1,228 @@
+"""What the book tells, worked out by hand on the small bench: left outside, bags, moves, clocks."""
+
+from __future__ import annotations
+
+import pytest
+
+from cablewalk.book.bags import bags_of
+from cablewalk.book.briefing import briefs_of
+from cablewalk.book.cards import cards_of
+from cablewalk.book.issue import BadDate, issue_of
+from cablewalk.book.lanes import Bar, chart_of, fitted_bars
+from cablewalk.book.left import OPEN_END, in_brief, left_after
+from cablewalk.book.moves import by_step, cables_of, moves_of
+from cablewalk.book.places import whereabouts
+from cablewalk.book.running import running_at
+from cablewalk.drawings.moments import ending, moments
+from cablewalk.files.place import Source
+from cablewalk.reports.heading import heading
+from cablewalk.reports.outage import outage_rows
+from cablewalk.reports.outages import outages_report
+from cablewalk.reports.steps import step_rows
+from cablewalk.timeline.account import Account, account
+from tests import small
+
+SOURCES = (Source("base.yaml", "0" * 64), Source("work.yaml", "1" * 64), Source("b", "2" * 64))
+FIRST = """
+- [{switch_off: SW1}, {demate: P1}, {restrain: P1}]
+- [{take: W2}, {stow: {N1: bench}}, {stow: {N2: bench}}]
+- [{release: {COV: 2}}]
+"""
+SECOND = """
+- {id: back, do: [{pick_up: P1}, {mate: {P1: J1}}]}
+- {id: lid, do: [{fasten: COV}]}
+"""
+TIED = "{bags: {kit: {ties: 3, tools: {wrench: 2}}, sack: {}}, now: {bags: {sack: far}}}"
+
+
+def two(first: str = FIRST, second: str = SECOND, more: str = "{}") -> Account:
+    """Replay two phases on the bench whose cover is over no segment."""
+    base = small.baseline(small.AJAR, more)
+    works = [
+        small.procedure(first, procedure="one"),
+        small.procedure(second, procedure="two", gap_min="60"),
+    ]
+    return account(base, works, keep_going=True)
+
+
+def test_left_after_the_first_phase_names_the_step_that_finishes_it() -> None:
+    told = two()
+    assert not told.trace.refused, [r.text for r in told.trace.refused]
+    rows = {(r.group, r.end or r.named): r for r in left_after(told, 0)}
+    end = rows["ends", "P1"]
+    assert end.is_new and end.how == "bare, clipped for now at bench"
+    assert end.finished == "two, step back"
+    assert rows["covers", "COV"].finished == "two, step lid"
+    assert rows["ends", "N1"].finished == OPEN_END
+    assert rows["services", "light"].finished == "two, step back" or not rows[
+        "services", "light"
+    ].finished.startswith("one")
+
+
+def test_left_after_the_last_phase_is_finished_by_nothing() -> None:
+    told = two()
+    rows = left_after(told, 1)
+    assert {r.finished for r in rows} == {OPEN_END}
+    assert "P1" not in {r.end for r in rows}
+    assert "COV" not in {r.named for r in rows}
+
+
+def test_in_brief_tells_for_now_only_what_is_finished_later() -> None:
+    told = two()
+    now = dict(in_brief(left_after(told, 0), True))
+    assert set(now) == {"W1", "COV"}
+    at_the_end = dict(in_brief(left_after(told, 1), False))
+    assert [r.end for r in at_the_end["W2"]] == ["N1", "N2"]
+
+
+def test_nothing_new_is_left_by_work_that_puts_all_back() -> None:
+    told = small.run(
+        "[[demate: P1, ], [{mate: {P1: J1}}]]".replace("[demate: P1, ]", "[{demate: P1}]")
+    )
+    assert not [r for r in left_after(told, 0) if r.is_new and r.group == "ends"]
+
+
+def test_bag_counts_tools_and_ties() -> None:
+    told = small.run("[[{take: W2}, {stow: {N1: bench}}, {tie: {W1.main: t1}}]]", TIED)
+    (packing,) = bags_of(told)
+    kit = next(m for m in packing.manifests if m.bag == "kit")
+    assert kit.tools == (("wrench", 2),)
+    assert kit.at_egress[0] == "W2" and "W2" not in kit.at_ingress
+    assert any(text.startswith("N1") for text in kit.taken)
+    if told.trace.refused:
+        assert packing.ties_made == []
+    else:
+        assert (kit.ties_out, kit.ties_used, kit.ties_back) == (3, 1, 2)
+
+
+def test_ties_count_down_over_the_phases() -> None:
+    told = two("[[{tie: {W1.main: t1}}]]", "[[{tie: {W1.main: t2}}]]", TIED)
+    assert not told.trace.refused, [r.text for r in told.trace.refused]
+    first, second = (b.manifests[0] for b in bags_of(told))
+    assert (first.ties_out, first.ties_back) == (3, 2)
+    assert (second.ties_out, second.ties_back) == (2, 1)
+
+
+def test_a_tie_that_two_bags_could_give_is_charged_to_neither() -> None:
+    both = TIED.replace("sack: far", "sack: bench")
+    (packing,) = bags_of(small.run("[[{tie: {W1.main: t1}}]]", both))
+    assert packing.ties_uncharged == 1
+    assert [m.ties_used for m in packing.manifests] == [0, 0]
+
+
+def test_moves_are_every_mate_and_demate_in_order() -> None:
+    told = small.run("[[{demate: P1}], [{mate: {P1: JN}}]]")
+    moves = moves_of(told)
+    assert [(m.step, m.words) for m in moves] == [("s1", "P1 off J1"), ("s2", "P1 on JN")]
+    assert [len(group) for group in by_step(moves)] == [1, 1]
+    harness = told.trace.wiring.by_id["W1"]
+    (cable,) = cables_of(told, moves, {harness: "moved"}, {harness: (0,)})
+    assert cable.fate == "moves" and cable.carries == ("light",)
+    assert [m.other for m in cable.off] == ["J1"] and [m.other for m in cable.on] == ["JN"]
+
+
+def test_parking_is_told_apart() -> None:
+    told = small.run("[[{demate: P1}, {park: {P1: JP}}]]")
+    assert [m.words for m in moves_of(told)] == ["P1 off J1", "P1 parked on JP"]
+
+
+def test_translation_plan() -> None:
+    told = small.run(
+        "[[{carry: kit}, {walk: {to: hatch, carrying: true, }}], [{leave: kit}]]".replace(
+            "true, }", "true}"
+        )
+    )
+    (way,) = whereabouts(told).ways
+    assert (way.person, way.start, way.end) == ("ada", "bench", "hatch")
+    assert (way.step, way.pet, way.takes, way.with_bags) == ("s1", "0:01", "0:01", ("kit",))
+
+
+def test_running_clocks_begin_and_end_where_the_outage_does() -> None:
+    clocks = "{services: {light: {clocks: [{allowed_min: 10, starts: power_off, source: s}]}}}"
+    told = small.run("[[{demate: P1}], [{wait: 4}], [{mate: {P1: J1}}]]", clocks)
+    rows = outage_rows(told)
+    assert running_at(rows, 0.0, set()) == []
+    (begun,) = running_at(rows, 0.0, {"light"})
+    assert (begun.dark_min, begun.left_min) == (0, 10)
+    (later,) = running_at(rows, 5.0, {"light"})
+    assert (later.dark_min, later.left_min, later.used_percent) == (5, 5, 50)
+    assert later.words == "0:05 dark of 0:10 allowed, 0:05 left"
+    assert running_at(rows, 6.0, set()) == []
+
+
+def test_a_clock_that_is_over_says_so() -> None:
+    clocks = "{services: {light: {clocks: [{allowed_min: 2, starts: power_off, source: s}]}}}"
+    told = small.run("[[{demate: P1}], [{wait: 4}]]", clocks)
+    (row,) = running_at(outage_rows(told), 5.0, {"light"})
+    assert row.words == "0:05 dark of 0:02 allowed, 0:03 OVER"
+    assert row.used_percent == 100
+
+
+def test_cards_hold_a_workers_own_actions() -> None:
+    told = small.run(
+        "[{by: [ada, bob], do: [{walk: hatch, by: ada}, {wait: 1}], indication: seen},"
+        " {by: bob, do: [{demate: P1}]}]"
+    )
+    cards = cards_of(told, step_rows(told), whereabouts(told))
+    assert [(c.person, [s.row.id for s in c.steps]) for c in cards] == [
+        ("ada", ["s1"]),
+        ("bob", ["s1", "s2"]),
+    ]
+    ada = cards[0].steps[0].lines
+    assert [(n.place, n.verb, n.what) for n in ada] == [
+        ("bench", "walk", "to hatch"),
+        ("hatch", "wait", "1 min"),
+    ]
+    assert [n.verb for s in cards[1].steps for n in s.lines] == ["wait", "demate"]
+
+
+def test_briefs_name_calls_and_who_waits() -> None:
+    told = small.run(
+        "[{by: ivy, do: [{go_call: go-1}]}, {go: go-1, cautions: [hot, hot], do: [{wait: 1}]}]",
+        roles={"iv": "ivy"},
+    )
+    (brief,) = briefs_of(told, step_rows(told))
+    assert [(c.name, c.given_by, c.waiting) for c in brief.calls] == [("go-1", "ivy", ("s2",))]
+    assert [(a.role, a.person, a.steps) for a in brief.actors] == [("iv", "ivy", 1), ("", "ada", 1)]
+    assert [(c.text, c.steps) for c in brief.cautions] == [("hot", ["s2", "s2"])]
+
+
+def test_chart_spans_the_phase() -> None:
+    told = small.run("[[{demate: P1}], [{wait: 8}], [{mate: {P1: J1}}]]")
+    report = outages_report(told, SOURCES)
+    chart = chart_of(report.phases[0], step_rows(told), report.outages, {(1, "s1"): 1})
+    (lane,) = [lane for lane in chart.people if lane.name == "ada"]
+    assert [(b.left, b.width) for b in lane.bars] == [(0, 10), (10, 80), (90, 10)]
+    assert [b.step for b in lane.bars] == [1, None, None]
+    (dark,) = chart.services
+    assert (dark.bars[0].left, dark.bars[0].width, dark.bars[0].text) == (0, 100, "0:10")
+
+
+def test_words_of_a_bar_stand_where_there_is_room() -> None:
+    bars = [Bar(0, 20, "1-01", ""), Bar(20, 1, "1-02", ""), Bar(21, 1, "1-03", "")]
+    assert [b.fit for b in fitted_bars(bars)] == ["", "tight", "thin"]
+
+
+def test_mark_is_of_the_contents_and_options() -> None:
+    told = small.run("[[{wait: 1}]]")
+    report = outages_report(told, SOURCES)
+    assert heading(told, SOURCES)["baseline"].sha256 == "0" * 64
+    one = issue_of(report, "", {"SOURCE_DATE_EPOCH": "0"})
+    assert one.date == "1970-01-01" and one.mark.count("-") == 2
+    assert issue_of(report, "", {}).mark == one.mark
+    assert issue_of(report, "other", {}).mark != one.mark
+    other = outages_report(told, (SOURCES[0], Source("work.yaml", "3" * 64)))
+    assert issue_of(other, "", {}).mark != one.mark
+
+
+@pytest.mark.parametrize("text", ["soon", "1e99", "9" * 30])
+def test_a_date_that_is_none_is_refused(text: str) -> None:
+    report = outages_report(small.run("[[{wait: 1}]]"), SOURCES)
+    with pytest.raises(BadDate, match="SOURCE_DATE_EPOCH"):
+        issue_of(report, "", {"SOURCE_DATE_EPOCH": text})
+
+
+def test_every_moment_of_a_small_replay_has_an_ending() -> None:
+    told = small.run("[[{wait: 1}]]")
+    every = moments(told)
+    assert ending(told.trace, every[-1]).time_s == told.trace.end_s
