@@ -157,7 +157,7 @@ def test_the_demo_shows_surviving_strings_against_their_ratings() -> None:
     assert result.exit_code == 0, result.output
     report: dict[str, Any] = json.loads(result.stdout)
     alone = [row for row in report["strings"] if row["surviving"]]
-    assert {row["string"] for row in alone} == {"tank-heat.b"}
+    assert "tank-heat.b" in {row["string"] for row in alone}
     for row in alone:
         for margin in row["margins"]:
             assert margin["left"] > 0

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
+from itertools import pairwise
 from typing import Final, Generic, TypeVar
 
 import numpy as np
@@ -72,32 +73,24 @@ def _sorted(
         return
     packed = np.packbits(np.stack(columns), axis=0)
     size = len(packed)
-    if size <= _FEW:
-        codes = packed[0].astype(np.uint32)
-        for line in packed[1:]:
-            codes = codes << 8 | line
-        kinds = np.flatnonzero(np.bincount(codes))
-        if len(kinds) <= _KINDS:
-            for kind in kinds:
-                yield lead + int(kind).to_bytes(_WORD), rows[codes == kind]
-            return
-    if size < _WORD:
-        packed = np.concatenate([np.zeros((_WORD - size, rows.size), np.uint8), packed])
-    lines = np.ascontiguousarray(packed.T)
-    form = np.dtype(np.uint64) if size <= _WORD else np.dtype((np.void, size))
-    values, inverse = np.unique(lines.view(form).ravel(), return_inverse=True)
-    by_kind = np.argsort(inverse, kind="stable")
-    stops = [0, *np.cumsum(np.bincount(inverse))]
-    for n, value in enumerate(values):
-        yield lead + value.tobytes(), rows[by_kind[stops[n] : stops[n + 1]]]
+    wide = next((w for w in (1, 2, 4, 8) if size <= w), size)
+    if size < wide:
+        packed = np.concatenate([packed, np.zeros((wide - size, rows.size), np.uint8)])
+    form = np.dtype(f"u{wide}") if size <= wide <= _WORD else np.dtype((np.void, size))
+    codes = np.ascontiguousarray(packed.T).view(form).ravel()
+    if size > _WORD:
+        codes = np.unique(codes, return_inverse=True)[1]
+    # Counted, not compared, where codes are short: numpy sorts up to two bytes by their digits.
+    by_code = np.argsort(codes, kind="stable")
+    ordered = codes[by_code]
+    starts = [0, *(np.flatnonzero(ordered[1:] != ordered[:-1]) + 1), rows.size]
+    for start, stop in pairwise(starts):
+        mine = by_code[start:stop]
+        yield lead + packed[:, mine[0]].tobytes(), rows[mine]
 
 
 _WORD: Final = 8
 """Bytes of one machine word."""
-_FEW: Final = 2
-"""Bytes of a code up to which all codes there could be are counted at once."""
-_KINDS: Final = 128
-"""Kinds up to which the runs of each are looked for one by one: past that, sorting is quicker."""
 
 C = TypeVar("C")
 
