@@ -22,7 +22,7 @@ from cablewalk.reports.steps import step_rows
 from cablewalk.timeline.account import Account, account
 from tests import small
 
-SOURCES = (Source("base.yaml", "0" * 64), Source("work.yaml", "1" * 64), Source("b", "2" * 64))
+SOURCES = (Source("base.yaml", "0" * 64), Source("work.yaml", "1" * 64))
 FIRST = """
 - [{switch_off: SW1}, {demate: P1}, {restrain: P1}]
 - [{take: W2}, {stow: {N1: bench}}, {stow: {N2: bench}}]

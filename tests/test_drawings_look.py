@@ -19,7 +19,18 @@ from cablewalk.drawings.look import (
 )
 from cablewalk.machines.tables import TABLES
 
-HALVES = ("mated", "comes-off", "goes-on", "unverified", "part-engaged", "capped", "bare", "parked")
+HALVES = (
+    "mated",
+    "comes-off",
+    "goes-on",
+    "unverified",
+    "part-engaged",
+    "capped",
+    "cap-comes-off",
+    "cap-goes-on",
+    "bare",
+    "parked",
+)
 LEGS = (
     "routed",
     "packed",
@@ -32,6 +43,7 @@ LEGS = (
 )
 SWITCHES = ("on", "off", "blocked", "tripped", "unknown")
 COVERS = ("fastened", "part-fastened", "released", "open", "removed")
+MOVABLES = ("bag", "person", "vehicle", "loose-cap")
 CABLES = ("cable", "cable-old", "cable-moved", "cable-new")
 OVERLAYS = ("quiet", "ghost", "line-old", "line-new")
 WORN_TOGETHER = [
@@ -53,7 +65,7 @@ def without_colour(look: Look) -> tuple[str | None, float | None]:
     return look.line, look.pen_pt
 
 
-@pytest.mark.parametrize("kind", [HALVES, LEGS, SWITCHES, COVERS, CABLES])
+@pytest.mark.parametrize("kind", [HALVES, LEGS, SWITCHES, COVERS, CABLES, MOVABLES])
 def test_states_of_a_kind_differ_without_colour(kind: tuple[str, ...]) -> None:
     for a, b in combinations(kind, 2):
         assert LOOKS[a].mark != LOOKS[b].mark, (a, b)

@@ -19,6 +19,8 @@ from cablewalk.documents.baseline import Baseline
 from cablewalk.drawings import cast as cast_module
 from cablewalk.drawings.dot import names
 from cablewalk.drawings.engine import layout
+from cablewalk.drawings.label import plain
+from cablewalk.drawings.legend import entries, too_wide
 from cablewalk.drawings.moments import Moment
 from cablewalk.drawings.pictures import LEAST_PT, Album, Picture
 from cablewalk.drawings.plate import PAGES, Key
@@ -196,8 +198,10 @@ def test_the_demo_fits_one_page_legibly(page: str, outings: tuple[int, ...]) -> 
     book = Album(demo(*outings), PAGES[page])
     for picture in (book.before(), book.after(), book.both(), book.step(5)):
         assert picture.plate.label_pt >= LEAST_PT
-        assert picture.plate.width == pytest.approx(PAGES[page].width_pt)
-        assert picture.plate.height == pytest.approx(PAGES[page].height_pt)
+        scale = picture.plate.scale
+        assert scale >= 1
+        assert picture.plate.width * scale == pytest.approx(PAGES[page].width_pt)
+        assert picture.plate.height * scale == pytest.approx(PAGES[page].height_pt)
     assert book.notes() == []
 
 
@@ -275,6 +279,11 @@ def test_clocks_run_beside_the_picture() -> None:
 def test_changes_stand_beside_before_and_after() -> None:
     before, after = side_text(album().before()), side_text(album().after())
     assert "COMES OFF ✕ L1 (W-104): TP1-J1 GP-J1 KP-J1 tank-heat, cam-heat, cam-power" in before
+    assert "WILL GO ON N1 (W-504): TP1-J1 GP-J1 KP-J1 for tank-heat" in before
+    assert "TAKEN OFF ✕ L1 (W-104): TP1-J1 GP-J1 KP-J1 carried tank-heat" in after
+    # The terminator of the bus goes from the camera's end to the new end (outing-2, outing-3).
+    assert "WILL BE MOVED ↔ TERM (wired cap): GP-J6 → R-J5" in before
+    assert "MOVED ↔ TERM (wired cap): GP-J6 → R-J5" in after
     assert "NOW MATED ✚ N1 (W-504): TP1-J1 GP-J1 KP-J1 tank-heat, cam-heat, cam-power" in after
     assert "lines more" not in before + after
     assert "L1-P2: parked on GP-J5" in after
@@ -292,7 +301,10 @@ def test_what_comes_off_and_goes_on_is_marked() -> None:
         if wiring.items[half].role != "fixed":
             continue
         old, new = first.link[half], last.link[half]
-        mated = [wiring.items[m].kind == "half" if m != NONE else False for m in (old, new)]
+        mated = [
+            m != NONE and (wiring.items[m].kind == "half" or wiring.items[m].id == "TERM")
+            for m in (old, new)
+        ]
         assert ("✕" in before["half", half]["label"]) == (mated[0] and old != new)
         assert ("✚" in after["half", half]["label"]) == (mated[1] and old != new)
 
@@ -306,13 +318,101 @@ def test_what_stays_packed_is_told_and_not_drawn() -> None:
     nodes, _ = graph_of(book.before())
     hatch, bag = wiring.by_id["hatch"], wiring.by_id["BAG-3"]
     assert nodes["chip", hatch, bag]["label"] == "BAG-3 x6"
+    rurik = wiring.by_id["rurik"]
+    (place,) = {key[1] for key in nodes if key[0] == "chip" and key[2] == rurik}
+    assert nodes["chip", place, rurik]["label"] == "EV rurik"
     assert book.cast.packed_away and not album().cast.packed_away
 
 
-def test_every_picture_has_a_legend() -> None:
+def test_a_legend_explains_what_stands_on_the_picture_and_no_more() -> None:
+    """Marks are read off the drawn DOT: the classes of what is not the legend's own."""
+    unexplained = {"place", "panel", "page", "words", "soft", "loud", "good", "quiet", "bold"}
     for _, picture in pictured():
-        assert any(key[0] == "key" for key in picture.dress)
-    assert any(key[0] == "key" for key in album().both().dress)
+        nodes, edges = graph_of(picture)
+        things = {k: v for k, v in (nodes | edges).items() if not str(k[0]).startswith("key")}
+        keys = {k: v for k, v in (nodes | edges).items() if k[0] == "key"}
+        drawn, explained = (
+            {look.removeprefix("l-") for attr in some.values() for look in attr["class"].split()}
+            for some in (things, keys)
+        )
+        assert explained <= drawn | {"bold", "cable", "mated", "line"}, picture.name
+        hidden = {"routed", "line", "mated", "cable", "capped", "cable-old", "cable-new"}
+        # A cable in a bag is faded: one entry for all of them. LAID and mated are one line.
+        assert drawn - explained <= unexplained | hidden, picture.name
+        assert sum(key[0] == "key-words" for key in nodes) >= 8
+    both = album().both()
+    assert any(key[0] == "key" for key in both.dress)
+    assert ("key-words", 0) in both.dress
+
+
+def test_no_word_of_a_legend_is_cut() -> None:
+    dresses = [picture.dress for _, picture in pictured()]
+    for kind in ("before", "after", "step", "both"):
+        assert too_wide(entries(dresses, kind)) == []
+
+
+def test_a_step_marks_only_cables_that_were_touched() -> None:
+    book = album()
+    first = book.every[0].config
+    wiring = book.cast.wiring
+    seen = set()
+    for n, moment in enumerate(book.every):
+        if moment.step is None:
+            continue
+        nodes, _ = graph_of(book.step(n))
+        for harness, legs in book.cast.legs.items():
+            text = nodes["hub", harness]["label"]
+            otherwise = []
+            for half in (wiring.half_of[leg] for leg in legs if leg in wiring.half_of):
+                mates = []
+                for config in (first, moment.config):
+                    mate = config.link[half]
+                    is_half = mate != NONE and wiring.items[mate].kind == "half"
+                    mates.append(mate if is_half else NONE)
+                otherwise.append(mates[0] != mates[1])
+            marked = text[0] in "✕✚↔"
+            assert marked == any(otherwise), (book.step(n).name, text)
+            seen.add(marked)
+            if marked:
+                seen.add(text[0])
+    assert seen == {True, False, "✕", "✚"}
+
+
+def test_what_no_longer_carries_says_so() -> None:
+    book = album()
+    by_id = book.cast.wiring.by_id
+    after = book.after().dress
+    assert after["carry", by_id["L1"]].lines[0].startswith("carried")
+    assert " ".join(after["carry", by_id["N1"]].lines) == "heater power, power"
+    both = book.both().dress
+    words = " ".join(both["after", "carry", by_id["L1"]].lines)
+    assert words == "carried tank-heat, cam-heat, cam-power"
+    assert both["before", "carry", by_id["L8"]].lines == ("valve-temp",)
+    pill = both["after", "half", wiring_half(book, "L1-P1")]
+    assert pill.lines == ("L1-P1 CAPPED", "LAID trunk")
+
+
+def wiring_half(book: Album, name: str) -> int:
+    return book.cast.wiring.by_id[name]
+
+
+def test_a_small_job_fills_the_page_and_one_is_singular() -> None:
+    book = Album(small.run("[[demate: P1]]"), PAGES["a4"])
+    for picture in (book.before(), book.both()):
+        assert picture.plate.scale > 1
+        assert picture.plate.label_pt > LEAST_PT
+    (words,) = book.both().dress["subtitle", 0].lines
+    assert words.startswith("Only what work changes.")
+
+
+def test_no_png_of_a_small_job_has_a_remark() -> None:
+    book = Album(small.run("[[switch_off: SW1], [block: SW1], [demate: P1]]"), PAGES["a4"])
+    with warnings.catch_warnings():
+        warnings.simplefilter("error")
+        for picture in book.pictures():
+            assert picture.drawn("png").startswith(b"\x89PNG")
+    chip = book.pictures("steps")
+    assert any("SW1 BLOCKED" in w.lines for p in chip for w in p.dress.values())
 
 
 def test_a_large_configuration_is_folded(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -374,13 +474,16 @@ def test_hostile_labels_stay_words(text: str) -> None:
     assert picture.drawn("png").startswith(b"\x89PNG")
 
 
-def test_controls_and_bidi_marks_leave_no_trace() -> None:
+def test_controls_and_bidi_marks_are_shown_as_in_tables() -> None:
     told = hostile_account("a\u202eb\u0007c\u200fd\x1b[31m")
     svg = Album(told, PAGES["a4"]).step(1).drawn("svg")
     ET.fromstring(svg)
     text = svg.decode("utf-8")
     assert not {"\u202e", "\u0007", "\u200f", "\x1b"} & set(text)
-    assert "ABCD[31M" in text_of(svg)
+    assert any(r"“a\u202eb\x07c\u200fd\x1b[31m”" in words for words in text_of(svg))
+    # Two labels that differ in a mark alone do not look alike.
+    assert plain("a\u200bb", 40) == r"a\u200bb" != plain("ab", 40)
+    assert plain("a\u00a0b\tc", 40) == "a b c"
 
 
 def test_words_without_end_are_cut() -> None:

@@ -79,7 +79,7 @@ places:
     switches: [S3, S4]
 paths:
   T1: {between: HATCH BENCH, length_m: 7.25, tie_points: [K1, K2]}
-  T2: {between: [HATCH, EMPTY], length_m: 1e+20}
+  T2: {between: [HATCH, EMPTY], length_m: 1e+5}
 harnesses:
   W1: [P1 pwr4 pin, P2 pwr4 socket]
   W2:

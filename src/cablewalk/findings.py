@@ -6,6 +6,7 @@ document, which path in it); the line number is looked up only when it is printe
 
 from __future__ import annotations
 
+import difflib
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from enum import IntEnum
@@ -107,3 +108,13 @@ class Findings:
 
     def __len__(self) -> int:
         return len(self.items)
+
+
+def nearest(wanted: str, known: list[str]) -> str:
+    """Return a hint naming the closest known id, or the ids there are, or nothing."""
+    close = difflib.get_close_matches(wanted, known, n=1, cutoff=0.5)
+    if close:
+        return f"did you mean {close[0]}?"
+    if 0 < len(known) <= 8:
+        return f"there is: {', '.join(sorted(known))}"
+    return ""

@@ -71,6 +71,22 @@ CIRCUIT_RULES: Final = {
 }
 """Rules of the circuit solution: id to what it says, and how much that weighs."""
 
+ESTIMATE_RULES: Final = {
+    "zone-too-cold": ("A zone is estimated to go below its limit", Severity.WARNING),
+    "zone-too-hot": ("A zone is estimated to go above its limit", Severity.WARNING),
+    "past-limit-at-start": ("A zone starts beyond its limit", Severity.WARNING),
+    "limit-not-given": ("A zone has no limit to be judged against", Severity.NOTE),
+    "biot-too-large": ("A zone's Biot number is too large for one temperature", Severity.WARNING),
+    "feed-overloaded": ("A feed gives more than its limit", Severity.WARNING),
+    "wire-overloaded": ("A conductor carries more than its derated current", Severity.WARNING),
+    "contact-overloaded": ("A contact carries more than its rating", Severity.WARNING),
+    "volts-low": ("A load gets less than its minimum volts", Severity.WARNING),
+    "drop-large": ("The drop to a load is larger than allowed", Severity.WARNING),
+    "not-judged": ("Something could not be judged: a number is missing", Severity.WARNING),
+    "no-spread": ("Every minute is given as one number: there is no spread", Severity.NOTE),
+}
+"""Rules of estimates ('zones', 'loads', 'spread'): id to what it says, and its usual weight."""
+
 RULES: Final = (
     *(
         Rule(
@@ -107,5 +123,17 @@ RULES: Final = (
             waivable=False,
         )
         for name, (title, severity) in CIRCUIT_RULES.items()
+    ),
+    *(
+        Rule(
+            name,
+            title,
+            severity,
+            "the limits and numbers of the baseline, each with its own source",
+            "An estimate, not for go/no-go: a clock given by the programme outranks it.",
+            "The message says what is missing, or which limit is passed and by how much.",
+            waivable=False,
+        )
+        for name, (title, severity) in ESTIMATE_RULES.items()
     ),
 )

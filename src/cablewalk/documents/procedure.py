@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Annotated, Any, Literal
 
-from pydantic import BeforeValidator, Field, model_validator
+from pydantic import BeforeValidator, Field, field_validator, model_validator
 
 from cablewalk.documents.actions import VERBS, Action, Estimate
 from cablewalk.documents.base import (
@@ -23,6 +23,7 @@ from cablewalk.documents.base import (
 from cablewalk.documents.inhibits import Inhibit, Statements
 from cablewalk.documents.phase_limits import PhaseLimits
 from cablewalk.documents.waivers import Waiver
+from cablewalk.findings import nearest
 
 
 def _estimates(value: Any) -> Any:
@@ -115,11 +116,17 @@ class Procedure(Strict):
     inhibits: Annotated[tuple[Inhibit, ...], BeforeValidator(as_list)] = ()
     waivers: Annotated[tuple[Waiver, ...], BeforeValidator(as_list)] = ()
 
+    @field_validator("minutes")
+    @classmethod
+    def _verbs(cls, value: dict[str, Estimate]) -> dict[str, Estimate]:
+        for verb in value:
+            if verb not in VERBS and verb != "any":
+                hint = nearest(verb, [*VERBS, "any"])
+                raise ValueError(f"minutes names {verb!r}, which is no action; {hint}")
+        return value
+
     @model_validator(mode="after")
     def _whole(self) -> Procedure:
-        for verb in self.minutes:
-            if verb not in VERBS and verb != "any":
-                raise ValueError(f"minutes names {verb!r}, which is no action")
         if sum(step.mark is not None for step in self.steps) > 1:
             raise ValueError("get-aheads have one mark")
         if any(step.mark for ahead in self.get_aheads for step in ahead.steps):

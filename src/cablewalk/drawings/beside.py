@@ -182,7 +182,7 @@ def changes_beside(cast: Cast, first: Moment, last: Moment, after: bool) -> list
         for cap in caps:
             was, now = (_cap_spot(cast, m.config, cap) for m in (first, last))
             name = cast.wiring.items[cap].id
-            lines.append(Line(f"{name}: {was} → {now} (cap that joins contacts)", indent=1))
+            lines.append(Line(f"{name} (wired cap): {was} → {now}", indent=1))
     left = _left(cast, last.config) if after else []
     if left:
         lines += [head("LEFT UNMATED"), *left]

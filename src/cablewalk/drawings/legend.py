@@ -14,7 +14,7 @@ Shape = Literal["box", "pill", "tag", "ring", "line"]
 SHAPES: Final[tuple[Shape, ...]] = ("box", "pill", "tag", "ring", "line")
 
 ROW_PT: Final = 12.0
-COLUMN_PT: Final = 132.0
+COLUMN_PT: Final = 126.0
 """Least width of a column: a sample and its words."""
 SAMPLE_PT: Final = 44.0
 LINE_PT: Final = 36.0
@@ -71,8 +71,8 @@ _EVERY: Final = (
 
 _SO_FAR: Final = {
     "cable": "as at the start",
-    "cable-old": "off, or partly, by now",
-    "cable-new": "on, or partly, by now",
+    "cable-old": "off by now, or partly",
+    "cable-new": "on by now, or partly",
     "cable-moved": "moved by now",
 }
 _TENSES: Final = {

@@ -31,8 +31,9 @@ SUB_PT: Final = 8.0
 HEAD_ROOM: Final = 39.0
 HINTED: Final = 1.02
 HINTED_LINE: Final = 1.07
+LONG_PT: Final = 200.0
 """By how much a word, and a line of words, may be wider in a PNG, where letters stand on whole
-pixels (measured)."""
+pixels (measured). A line of words is one in a cell wider than ``LONG_PT``."""
 SIDE_PT: Final = 168.0
 """Width of what stands beside, where it has a strip of its own."""
 NOTCH_WIDTH_PT: Final = 140.0
@@ -40,6 +41,8 @@ NOTCH_HEIGHT_PT: Final = 190.0
 SIDE_ROW_PT: Final = LINE_PT + 0.4
 ZOOMS: Final = (1.7, 1.5, 1.3, 1.15, 1.0)
 """By how much a page may enlarge a small map, largest first."""
+PAIR_HEAD_PT: Final = 32.0
+"""For the title of two maps and one line beneath it."""
 NAME_ROOM_PT: Final = 8.0
 """For the name over each of two maps."""
 HALVES_GAP_PT: Final = 20.0
@@ -122,13 +125,15 @@ def pair_of(
         + 2 * MARGIN_PT
         + HALVES_GAP_PT * (len(maps) - 1)
     )
-    need_h = max(m.least_height for m in maps) + 2 * MARGIN_PT + HEAD_ROOM + NAME_ROOM_PT + foot
+    head = PAIR_HEAD_PT + NAME_ROOM_PT
+    need_h = max(m.least_height for m in maps) + 2 * MARGIN_PT + head + foot
     grow = max(1.0, need_w / width, need_h / height)
     if zoom > 1 and grow > 1:
         return None
     plate = Plate(page, width * grow, height * grow)
     _head(plate)
     room = _room(plate.width, plate.height, foot)
+    room.top += PAIR_HEAD_PT - HEAD_ROOM
     each = (room.right - room.left - HALVES_GAP_PT * (len(maps) - 1)) / len(maps)
     for n, (columns, name) in enumerate(zip(maps, names, strict=True)):
         left = room.left + n * (each + HALVES_GAP_PT)
@@ -201,6 +206,8 @@ def side_dress(plate: Plate, lines: Sequence[Line]) -> Dress:
         rows += [line._replace(text=text) for text in texts]
     count = len({k[1] for k in plate.cells if k[0] == "side"})
     if len(rows) > count:
+        rows = [row for row in rows if row.text.strip()]
+    if len(rows) > count:
         rows = [*rows[: count - 1], Line(f"… and {len(rows) - count + 1} lines more", "soft")]
     return {
         ("side", n, line.indent, int(line.bold)): Wear((line.look,), (line.text,))
@@ -232,7 +239,7 @@ def fitted(plate: Plate, dress: Dress) -> Dress:
     for key, wear in dress.items():
         cell = plate.cells.get(key)
         if cell is not None and wear.lines:
-            room = (cell.w - 0.5) / (HINTED_LINE if cell.left else HINTED)
+            room = (cell.w - 0.5) / (HINTED_LINE if cell.w > LONG_PT else HINTED)
             wear = _cut(wear, room, cell.rows, cell.size_pt, cell.bold, "carry" in key)
         found[key] = wear
     return found

@@ -19,12 +19,12 @@ ROW_GAP: Final = 1.4
 GAP: Final = 4.0
 LEAST_GAP_X: Final = 5.0
 """Between two things side by side, for the lines between them."""
-FAN_GAP_X: Final = 11.0
+FAN_GAP_X: Final = 9.2
 """Between legs and the tags of their cables."""
 TERSE_GAP_X: Final = 7.0
 CHIP_LIMIT_PT: Final = 92.0
 HEADING_LIMIT_PT: Final = 84.0
-HUB_LIMIT_PT: Final = 66.0
+HUB_LIMIT_PT: Final = 72.0
 """Of a cable's tag where the legs stand beneath it, on a full page."""
 TERSE_LIMIT_PT: Final = 54.0
 LOOSE: Final = (2.2, 1.7, 1.4, 1.25, 1.2, 1.15, 1.1, 1.05, 1.0)
@@ -77,7 +77,7 @@ class Sizes:
     @property
     def half_width(self) -> float:
         """The width of every fixed half."""
-        return self.widest([("half", h) for h in self.cast.halves], 20) + 4
+        return self.widest([("half", h) for h in self.cast.halves], 20) + 3
 
     def sides(self, column: int) -> list[str]:
         """Return the sides of a column that bear halves, left first; one at least."""
@@ -171,7 +171,7 @@ class Sizes:
 
     def hub_height(self, harness: int) -> float:
         """Return how tall a cable's tag is, with what stands beneath it."""
-        height = row_height(1) + self.carry_rows(harness) * LINE_PT + 2
+        height = row_height(1) + self.carry_rows(harness) * LINE_PT + 1
         if self.terse:
             rows = [self.tall[k] for k in self.beneath(harness)]
             height += sum(row_height(n) + 0.6 for n in rows)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from cablewalk.documents.hardware import Feed, Unit
 from cablewalk.documents.service import Service, Strand
-from cablewalk.findings import Path
+from cablewalk.findings import Path, nearest
 from cablewalk.replay.draft import Draft
 from cablewalk.replay.families import set_families
 from cablewalk.replay.line_reader import LineReader
@@ -89,6 +89,7 @@ def _feed_ids(draft: Draft, names: tuple[str, ...], path: Path) -> tuple[int, ..
                 (*path, n),
                 f"there is no feed {name}",
                 expected=f"one of {', '.join(known) or 'no feeds at all'}",
+                way_out=nearest(name, list(known)),
             )
     return tuple(found)
 

@@ -2,22 +2,11 @@
 
 from __future__ import annotations
 
-import difflib
 from dataclasses import dataclass, field
 
-from cablewalk.findings import Address, Findings, Path
+from cablewalk.findings import Address, Findings, Path, nearest
 
 PLURALS = {"half": "halves", "switch": "switches", "person": "people"}
-
-
-def nearest(wanted: str, known: list[str]) -> str:
-    """Return a hint naming the closest known id, or the ids there are, or nothing."""
-    close = difflib.get_close_matches(wanted, known, n=1, cutoff=0.5)
-    if close:
-        return f"did you mean {close[0]}?"
-    if 0 < len(known) <= 8:
-        return f"there is: {', '.join(sorted(known))}"
-    return ""
 
 
 @dataclass(slots=True)

@@ -5,10 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from cablewalk.documents.baseline import Baseline
-from cablewalk.findings import Address, Findings, Path
+from cablewalk.findings import Address, Findings, Path, nearest
 from cablewalk.machines.compiled import COMPILED
 from cablewalk.replay.configuration import Configuration
-from cablewalk.replay.names import nearest
 from cablewalk.replay.wiring import NONE, STATEFUL, Wiring
 
 _USUAL = {

@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from cablewalk.documents.actions import Action
 from cablewalk.documents.procedure import Procedure
-from cablewalk.findings import Address, Findings
+from cablewalk.findings import Address, Findings, nearest
 from cablewalk.replay.act import INSPECTED
-from cablewalk.replay.names import nearest
 from cablewalk.replay.standing import states_of, subject
 from cablewalk.replay.wiring import NONE, Wiring
 from cablewalk.schedule.tasks import Plan

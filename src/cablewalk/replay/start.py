@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 from cablewalk.documents.baseline import Baseline
-from cablewalk.findings import Findings, Path
+from cablewalk.findings import Findings, Path, nearest
 from cablewalk.replay.configuration import ALIVE, AWAITED, RETIRED, Configuration
-from cablewalk.replay.names import nearest
 from cablewalk.replay.now_reader import Reader
 from cablewalk.replay.start_ends import caps, legs, pairs, segments
 from cablewalk.replay.start_things import hardware, places, switches

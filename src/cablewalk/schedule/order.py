@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from cablewalk.documents.procedure import Step
-from cablewalk.findings import Findings
+from cablewalk.findings import Findings, nearest
 from cablewalk.schedule.tasks import Plan, Task
 from cablewalk.units import parse_clock, seconds
 
@@ -86,6 +86,7 @@ def predecessors(plan: Plan, findings: Findings) -> list[set[int]] | None:
                     step.address.child(kind, name if kind == "lead_min" else n),
                     f"step {step.id}: {what} {name}",
                     expected=f"one of {', '.join(known) or 'none at all'}",
+                    way_out=nearest(name, list(known)),
                 )
         before.append(needs)
     if not sound:

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 
 from cablewalk.documents.actions import Action, Estimate
 from cablewalk.documents.procedure import GetAhead, Procedure, Step
-from cablewalk.findings import Address, Findings, Path
+from cablewalk.findings import Address, Findings, Path, nearest
 from cablewalk.schedule.distance import Distances
 from cablewalk.units import seconds
 
@@ -153,6 +153,7 @@ def _people(
                 if name == person
                 else f"role {name} names {person}, whom the baseline does not have",
                 expected=f"one of {', '.join(sorted(known | roles.keys())) or 'nobody'}",
+                way_out=nearest(name, sorted(known | roles.keys())),
             )
         elif person not in found:
             found.append(person)

@@ -46,17 +46,19 @@ class Grouping:
             yield b"", everyone
             return
         at = times.events
-        columns = [at[a] < at[b] for a, b in self.pairs]
-        ties = [at[a] == at[b] for a, b in self.pairs]
-        tied = np.logical_or.reduce(ties)
+        sooner = _packed([at[a] < at[b] for a, b in self.pairs])
+        same = _packed([at[a] == at[b] for a, b in self.pairs])
+        tied = same.any(axis=0)
         if not tied.any():
-            yield from _sorted(everyone, columns, b"<")
+            yield from _sorted(everyone, sooner, b"<")
             return
-        yield from _sorted(everyone[~tied], [c[~tied] for c in columns], b"<")
+        free = np.flatnonzero(~tied)
+        yield from _sorted(free, sooner[:, free], b"<")
         # At one moment the order depends on what else must come first at that moment.
-        columns = [c[tied] for c in (*columns, *ties)]
-        columns += [at[e][tied] == at[o][tied] for e, near in self.near.items() for o in near]
-        yield from _sorted(everyone[tied], columns, b"=")
+        rows = np.flatnonzero(tied)
+        near = [at[e][rows] == at[o][rows] for e, others in self.near.items() for o in others]
+        parts = [sooner[:, rows], same[:, rows], *([_packed(near)] if near else [])]
+        yield from _sorted(rows, np.concatenate(parts), b"=")
 
     def order(self, times: Times, run: int) -> tuple[int, ...]:
         """Return the events in the order in which they happen in one run."""
@@ -65,13 +67,15 @@ class Grouping:
         return tuple(e for e in in_order(self.network, moments) if e in wanted)
 
 
-def _sorted(
-    rows: Rows, columns: list[NDArray[np.bool_]], lead: bytes
-) -> Iterator[tuple[bytes, Rows]]:
-    """Yield (key, rows) for each way that the columns come out."""
+def _packed(columns: list[NDArray[np.bool_]]) -> NDArray[np.uint8]:
+    """Return truths as bits, eight to a byte; a column a run."""
+    return np.packbits(np.stack(columns), axis=0)
+
+
+def _sorted(rows: Rows, packed: NDArray[np.uint8], lead: bytes) -> Iterator[tuple[bytes, Rows]]:
+    """Yield (key, rows) for each way that the bits come out."""
     if rows.size == 0:
         return
-    packed = np.packbits(np.stack(columns), axis=0)
     size = len(packed)
     wide = next((w for w in (1, 2, 4, 8) if size <= w), size)
     if size < wide:

@@ -9,8 +9,8 @@ from cablewalk.continuity.live import Liveness
 from cablewalk.continuity.services import Continuity
 from cablewalk.documents.baseline import Baseline
 from cablewalk.documents.procedure import Procedure
+from cablewalk.findings import nearest
 from cablewalk.replay.configuration import Configuration
-from cablewalk.replay.names import nearest
 from cablewalk.replay.wiring import Wiring
 from cablewalk.schedule.tasks import PlannedStep
 from cablewalk.walk.trace import Trace, View

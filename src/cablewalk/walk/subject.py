@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final
 
-from cablewalk.replay.names import nearest
+from cablewalk.findings import nearest
 from cablewalk.replay.wiring import NONE, Wiring
 
 ITEM_KINDS: Final = frozenset(

@@ -1,0 +1,199 @@
+"""Every key and button of the player, deep links, zoom, and what is the same in every step."""
+
+from __future__ import annotations
+
+import json
+import subprocess
+import sys
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from tests.browser.conftest import ROOT, Watched
+
+POSITIONS = """() => [...document.querySelectorAll('#picture [data-n] path, #picture [data-n] polygon,'
+  + '#picture [data-n] polyline')].map((p) => p.getAttribute('d') || p.getAttribute('points')).join(';')
+  + [...document.querySelectorAll('#picture text')].map((t) => t.getAttribute('x') + t.getAttribute('y'))
+"""
+
+
+def test_buttons(watched: Watched) -> None:
+    page = watched.page
+    assert watched.step == "before"
+    page.click("#b-next")
+    assert watched.step == "1-01"
+    page.click("#b-next")
+    assert watched.step == "1-02"
+    page.click("#b-back")
+    assert watched.step == "1-01"
+    page.click("#b-last")
+    assert watched.step == "after"
+    page.click("#b-next")
+    assert watched.step == "after", "beyond the last there is nothing"
+    page.click("#b-first")
+    assert watched.step == "before"
+    page.click("#b-back")
+    assert watched.step == "before"
+
+
+def test_keys(watched: Watched) -> None:
+    page = watched.page
+    page.locator("#stage").focus()
+    for key, step in [
+        ("ArrowRight", "1-01"),
+        ("ArrowRight", "1-02"),
+        ("ArrowLeft", "1-01"),
+        ("End", "after"),
+        ("Home", "before"),
+    ]:
+        page.keyboard.press(key)
+        assert watched.step == step, key
+
+
+def test_space_plays_and_pauses(watched: Watched) -> None:
+    page = watched.page
+    page.clock.install()
+    page.reload()
+    page.locator("#stage").focus()
+    page.keyboard.press("Space")
+    assert page.locator("#b-play").get_attribute("aria-pressed") == "true"
+    page.clock.run_for(3600)
+    assert watched.step == "1-01"
+    page.clock.run_for(3600)
+    assert watched.step == "1-02"
+    page.keyboard.press("Space")
+    assert page.locator("#b-play").text_content() == "Play"
+    page.clock.run_for(20_000)
+    assert watched.step == "1-02"
+
+
+def test_space_on_a_button_presses_that_button(watched: Watched) -> None:
+    watched.page.locator("#b-next").focus()
+    watched.page.keyboard.press("Space")
+    assert watched.step == "1-01"
+    assert watched.page.locator("#b-play").get_attribute("aria-pressed") == "false"
+
+
+def test_keys_are_left_to_the_page_elsewhere(watched: Watched) -> None:
+    watched.page.locator("nav a").first.focus()
+    watched.page.keyboard.press("End")
+    assert watched.step == "before"
+
+
+def test_jump_and_slider(watched: Watched) -> None:
+    page = watched.page
+    page.select_option("#jump", index=3)
+    third = watched.step
+    assert page.locator("#slide").input_value() == "3"
+    page.locator("#slide").focus()
+    page.keyboard.press("ArrowRight")
+    assert watched.step != third and page.locator("#jump").input_value() == "4"
+    assert watched.step in page.locator("#slide").get_attribute("aria-valuetext")
+
+
+def test_deep_links(chromium: Any, book: Path, watched: Watched) -> None:
+    page = watched.page
+    page.goto(book.as_uri() + "#step=1-33")
+    assert watched.step == "1-33"
+    page.click("#b-next")
+    assert page.evaluate("location.hash") == "#step=" + watched.step
+    page.goto(book.as_uri() + "#step=no-such")
+    assert "There is no step no-such" in page.locator("#status").text_content()
+    fresh = Watched(chromium, book.as_uri() + "#step=1-40")
+    assert fresh.step == "1-40" and fresh.faults == []
+    assert fresh.page.locator("#stage").bounding_box()["y"] < 200, "the player is in sight"
+    fresh.context.close()
+    page.locator("#timeline .lane a", has_text="1-22").first.click()
+    assert watched.step == "1-22"
+
+
+def test_nothing_moves_and_states_change(watched: Watched) -> None:
+    page = watched.page
+    first = page.evaluate(POSITIONS)
+    classes = set()
+    assert len(first) > 1000
+    for _ in range(25):
+        page.click("#b-next")
+        assert page.evaluate(POSITIONS) == first
+        classes.add(
+            page.evaluate(
+                "() => [...document.querySelectorAll('#picture [data-n]')].map((g) => g.className.baseVal).join()"
+            )
+        )
+    assert len(classes) > 10
+
+
+def test_going_back_and_jumping_show_the_same_as_going_on(watched: Watched) -> None:
+    page = watched.page
+    whole = "() => document.querySelector('#picture svg g').innerHTML"
+    seen = {}
+    count = int(page.locator("#slide").get_attribute("max"))
+    for n in range(count + 1):
+        seen[n] = page.evaluate(whole)
+        page.click("#b-next")
+    for n in (count, 3, count // 2, 0, count - 1):
+        page.evaluate(
+            f"() => {{ const s = document.getElementById('jump'); s.value = '{n}';"
+            "s.dispatchEvent(new Event('change')); }"
+        )
+        assert page.evaluate(whole) == seen[n], n
+
+
+def test_zoom_and_pan(watched: Watched) -> None:
+    page = watched.page
+    view = "() => document.querySelector('#picture svg').getAttribute('viewBox').split(' ').map(Number)"
+    whole = page.evaluate(view)
+    page.click("#b-in")
+    near = page.evaluate(view)
+    assert near[2] < whole[2]
+    page.locator("#stage").focus()
+    page.keyboard.press("Shift+ArrowRight")
+    assert page.evaluate(view)[0] > near[0]
+    box = page.locator("#picture svg").bounding_box()
+    page.mouse.move(box["x"] + 300, box["y"] + 200)
+    page.mouse.down()
+    page.mouse.move(box["x"] + 350, box["y"] + 200)
+    page.mouse.up()
+    page.keyboard.press("+")
+    page.keyboard.press("-")
+    page.click("#b-out")
+    page.keyboard.press("0")
+    assert page.evaluate(view) == whole
+
+
+def test_present_fills_the_window(watched: Watched) -> None:
+    page = watched.page
+    page.click("#b-present")
+    page.wait_for_function("document.documentElement.classList.contains('present')")
+    box = page.locator("#stage").bounding_box()
+    assert box["x"] == 0 and box["y"] == 0
+    page.keyboard.press("ArrowRight")
+    page.click("#b-present")
+    assert not page.evaluate("document.documentElement.classList.contains('present')")
+
+
+def test_clocks_are_those_of_outages_json(watched: Watched) -> None:
+    configs = [str(ROOT / "configs" / f"{n}.yaml") for n in ("outpost", "outing-1")]
+    done = subprocess.run(
+        [sys.executable, "-m", "cablewalk", "outages", "--json", *configs],
+        capture_output=True, text=True, check=True, env={"PYTHONPATH": str(ROOT / "src")},
+    )  # fmt: skip
+    rows = json.loads(done.stdout)["outages"]
+    shown = watched.page.locator(".outage")
+    assert shown.count() == len(rows) > 0
+    for n, row in enumerate(rows):
+        text = " ".join(shown.nth(n).text_content().split())
+        hours, rest = divmod(int(row["duration_min"] * 60 + 30) // 60, 60)
+        assert row["service"] in text and f"{hours}:{rest:02d} dark" in text
+        for clock in row["clocks"]:
+            assert f"PET {clock['reconnect_by_pet']['pet']}" in text
+
+
+@pytest.mark.parametrize("scripts", [True, False])
+def test_without_scripts_it_is_a_long_page(chromium: Any, book: Path, scripts: bool) -> None:
+    page = Watched(chromium, book.as_uri(), java_script_enabled=scripts)
+    count = page.page.locator(".scene").count()
+    assert page.page.locator(".scene:visible").count() == (1 if scripts else count)
+    assert page.page.locator("#b-next").is_visible() is scripts
+    page.context.close()
