@@ -82,7 +82,6 @@ ESTIMATE_RULES: Final = {
     "contact-overloaded": ("A contact carries more than its rating", Severity.WARNING),
     "volts-low": ("A load gets less than its minimum volts", Severity.WARNING),
     "drop-large": ("The drop to a load is larger than allowed", Severity.WARNING),
-    "not-judged": ("Something could not be judged: a number is missing", Severity.WARNING),
     "no-spread": ("Every minute is given as one number: there is no spread", Severity.NOTE),
 }
 """Rules of estimates ('zones', 'loads', 'spread'): id to what it says, and its usual weight."""

@@ -123,14 +123,14 @@ def columns_of(width: float) -> int:
 
 def height_of(count: int, width: float) -> float:
     """Return how much room a legend of so many entries takes at the foot of a plate."""
-    return -(-count // columns_of(width)) * ROW_PT + 4
+    return -(-count // columns_of(width)) * ROW_PT + 2
 
 
 def set_legend(plate: Plate, count: int) -> None:
     """Put room for ``count`` entries at the foot: each spot can show every shape."""
     across = columns_of(plate.width)
     each = (plate.width - 2 * MARGIN_PT) / across
-    top = plate.height - MARGIN_PT - height_of(count, plate.width) + 6
+    top = plate.height - MARGIN_PT - height_of(count, plate.width) + 4
     height = row_height(1) - 0.8
     for n in range(count):
         x, y = MARGIN_PT + n % across * each, top + (n // across + 0.5) * ROW_PT

@@ -34,18 +34,18 @@ HINTED_LINE: Final = 1.07
 LONG_PT: Final = 200.0
 """By how much a word, and a line of words, may be wider in a PNG, where letters stand on whole
 pixels (measured). A line of words is one in a cell wider than ``LONG_PT``."""
-SIDE_PT: Final = 168.0
+SIDE_PT: Final = 162.0
 """Width of what stands beside, where it has a strip of its own."""
 NOTCH_WIDTH_PT: Final = 140.0
 NOTCH_HEIGHT_PT: Final = 190.0
 SIDE_ROW_PT: Final = LINE_PT + 0.4
 ZOOMS: Final = (1.7, 1.5, 1.3, 1.15, 1.0)
 """By how much a page may enlarge a small map, largest first."""
-PAIR_HEAD_PT: Final = 32.0
+PAIR_HEAD_PT: Final = 30.0
 """For the title of two maps and one line beneath it."""
-NAME_ROOM_PT: Final = 8.0
+NAME_ROOM_PT: Final = 7.0
 """For the name over each of two maps."""
-HALVES_GAP_PT: Final = 20.0
+HALVES_GAP_PT: Final = 18.0
 """Between two maps side by side, for the line that parts them."""
 
 

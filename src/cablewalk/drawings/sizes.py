@@ -21,10 +21,10 @@ LEAST_GAP_X: Final = 5.0
 """Between two things side by side, for the lines between them."""
 FAN_GAP_X: Final = 9.2
 """Between legs and the tags of their cables."""
-TERSE_GAP_X: Final = 7.0
+TERSE_GAP_X: Final = 6.5
 CHIP_LIMIT_PT: Final = 92.0
 HEADING_LIMIT_PT: Final = 84.0
-HUB_LIMIT_PT: Final = 72.0
+HUB_LIMIT_PT: Final = 71.0
 """Of a cable's tag where the legs stand beneath it, on a full page."""
 TERSE_LIMIT_PT: Final = 54.0
 LOOSE: Final = (2.2, 1.7, 1.4, 1.25, 1.2, 1.15, 1.1, 1.05, 1.0)
