@@ -87,7 +87,7 @@ def test_a_step_that_changes_nothing_costs_nothing() -> None:
 
 def test_data_can_stand_in_a_script() -> None:
     more = json.dumps(
-        {"harnesses": {"W1": {"label": "</script>", "legs": ["P1 p2 pin", "P2 p2 socket"]}}}
+        {"harnesses": {"W1": {"label": "</script>", "legs": {"P1": "p2 pin", "P2": "p2 socket"}}}}
     )
     made = film(album_of(more=more))
     assert "</script" not in made.data and "\\u003c/script>" in made.data

@@ -170,7 +170,7 @@ def test_hostile_text_is_shown_as_text(where: str) -> None:
     more = json.dumps(
         {
             "title": EVIL,
-            "harnesses": {"W1": {"label": EVIL, "legs": ["P1 p2 pin", "P2 p2 socket"]}},
+            "harnesses": {"W1": {"label": EVIL, "legs": {"P1": "p2 pin", "P2": "p2 socket"}}},
             "bags": {"kit": {"label": EVIL}, "sack": {}},
             "caps": {"C3": {"on": "J3", "label": EVIL}},
             "places": {"bench": {"label": EVIL, "switches": {"SW1": {"label": EVIL}}}},
@@ -192,9 +192,10 @@ def test_hostile_text_is_shown_as_text(where: str) -> None:
 
 
 def test_hostile_label_stands_in_the_picture_as_text() -> None:
-    more = json.dumps({"harnesses": {"W1": {"label": "<b>&x", "legs": ["P1 p2 pin", "P2 p2 pin"]}}})
-    base = small.LAMP.replace("W1: [P1 p2 pin, P2 p2 socket]", "W1: [P1 p2 pin, P2 p2 socket]")
-    text = book_of("[[demate: P1]]", more.replace("P2 p2 pin", "P2 p2 socket"), base)
+    more = json.dumps(
+        {"harnesses": {"W1": {"label": "<b>&x", "legs": {"P1": "p2 pin", "P2": "p2 socket"}}}}
+    )
+    text = book_of("[[demate: P1]]", more, small.LAMP)
     assert "&lt;b&gt;&amp;x" in text and "<b>&x" not in text
     assert "\\u003cb>&x" in film_text(text) or "&lt;b&gt;" in text
 

@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+import sys
 import xml.etree.ElementTree as ET
 from functools import cache
 from pathlib import Path
 
-from cablewalk.drawings.gallery import STEPS, STYLES, Exhibit, exhibits
+import pytest
+
+from cablewalk.drawings import engine
+from cablewalk.drawings.gallery import STEPS, STYLES, Exhibit, exhibits, main
 from cablewalk.drawings.look import stylesheet
 from cablewalk.machines.tables import TABLES
 
@@ -38,6 +42,19 @@ def test_every_picture_is_current() -> None:
 def test_nothing_is_left_over() -> None:
     expected = {f"{e.name}{ending}" for e in shown() for ending in (".dot", ".svg")} | {STYLES}
     assert {p.name for p in DIAGRAMS.iterdir()} == expected, AGAIN
+
+
+def test_without_graphviz_the_command_says_so_in_a_sentence(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(engine, "_pygraphviz", lambda: None)
+    monkeypatch.setattr(engine.shutil, "which", lambda _: None)
+    monkeypatch.setattr(sys, "argv", ["gallery", str(tmp_path), str(TOP / "configs")])
+    with pytest.raises(SystemExit, match=r"^cannot draw: Graphviz is not here"):
+        main()
+    monkeypatch.setattr(sys, "argv", ["gallery", str(tmp_path), str(tmp_path)])
+    with pytest.raises(SystemExit, match="cannot be read"):
+        main()
 
 
 def test_every_svg_is_a_picture() -> None:

@@ -287,17 +287,17 @@ def test_hostile_label_shows_letter_for_letter(text: str) -> None:
 @pytest.mark.parametrize(
     ("text", "shown"),
     [
-        ("a\x00b\x1b[31mc\x07", "ab[31mc"),
-        ("right\u202eto left\u2066\u200f", "rightto left"),
-        ("\ud800half\udfff", "half"),
-        ("\ufeffmark\ufffe\uffff\ue000", "mark"),
+        ("a\x00b\x1b[31mc\x07", r"a\x00b\x1b[31mc\x07"),
+        ("right\u202eto left\u2066\u200f", r"right\u202eto left\u2066\u200f"),
+        ("\ud800half\udfff", r"\ud800half\udfff"),
+        ("\ufeffmark\ufffe\uffff\ue000", r"\ufeffmark\ufffe\uffff\ue000"),
         ("  two\r\nlines\tand\u2028more\xa0 ", "two lines and more"),
-        ("a \x00 b", "a b"),
+        ("a \x00 b", r"a \x00 b"),
         ("", ""),
-        ("\x00", ""),
+        ("\x00", r"\x00"),
     ],
 )
-def test_what_has_no_shape_is_left_out(text: str, shown: str) -> None:
+def test_what_has_no_shape_is_written_as_an_escape(text: str, shown: str) -> None:
     assert plain(text, 80) == shown
     assert texts_of(draw(dot_of(label(text)), "svg")) == ([shown] if shown else [])
 

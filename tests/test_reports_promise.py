@@ -118,6 +118,7 @@ PROMISED = {
         contact state
     """,
     "OutageRow": """
+        p90_min chance chance_over
         accumulates at_start clock_min clock_source clocks duration_min from_min
         from_pet kind label lost_by_phase lost_by_step margin_min planned
         planned_because reasons reconnect_by_min reconnect_by_pet restored_by_phase
@@ -125,9 +126,55 @@ PROMISED = {
         to_pet used_before_min used_min verified_min verified_pet
     """,
     "OutagesReport": """
+        runs in_some_runs
         baseline bystanders cablewalk end_min established findings get_aheads
         outages phases procedures reduced report rerouted retired stopped
         strings_left unproven version
+    """,
+    "ClockChanceRow": """
+        chance_over clock_min clock_source
+    """,
+    "FitRow": """
+        because fits get_ahead phase priority title
+    """,
+    "GrowthRow": """
+        grows_min phase step
+    """,
+    "LimitRow": """
+        by_min by_pet chance_over decision margin_p90_min otherwise p50_pet p90_pet phase
+        phase_number source step what
+    """,
+    "MissingRow": """
+        because phase what
+    """,
+    "OutageSpreadRow": """
+        back_p90_pet chance clocks dark growths kind label likely_min lost_by_phase
+        lost_by_step not_back service
+    """,
+    "PhaseSpreadRow": """
+        classical_mean_min classical_p90_min finish merge_min p10_pet p50_pet p90_pet phase
+        phase_number spread varies
+    """,
+    "Quantiles": """
+        mean_min p10_min p50_min p90_min
+    """,
+    "RefusedRow": """
+        chance phase step verb
+    """,
+    "ServiceClockRow": """
+        chance_over clock_min clock_source service
+    """,
+    "SomeRunsRow": """
+        chance lost_by_phase lost_by_step p90_min service
+    """,
+    "SpreadReport": """
+        baseline cablewalk end_min error_of_a_share findings fits get_aheads impossible
+        limits limits_not_judged not_judged_in_own_order phases procedures report runs
+        runs_given_up seed slip_min spread_clocks spread_outages spread_phases spread_steps
+        stopped version
+    """,
+    "StepSpreadRow": """
+        critical phase slack slack_likely_min step
     """,
     "Pet": """
         pet phase phase_number

@@ -147,7 +147,7 @@ def work(draw: st.DrawFn) -> tuple[Bench, list[dict[str, Any]]]:
 TELLING = ("demate", "mate", "switch_off", "switch_on", "fit_cap", "remove_cap", "seat", "lock")
 
 
-@settings(max_examples=60, deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=25, deadline=None, suppress_health_check=list(HealthCheck))
 @given(work(), st.integers(0, 5), st.data())
 def test_each_run_equals_its_replay(
     case: tuple[Bench, list[dict[str, Any]]], seed: int, data: st.DataObject
@@ -189,7 +189,7 @@ def test_each_run_equals_its_replay(
         )
         for n, part in enumerate(parts)
     ]
-    compare(Baseline.model_validate(document), procedures, 24, seed)
+    compare(Baseline.model_validate(document), procedures, 10, seed)
 
 
 # -- four people at one lamp: nearly everything can happen in another order --------------
@@ -259,11 +259,11 @@ def crossed(draw: st.DrawFn) -> tuple[dict[str, Any], list[dict[str, Any]]]:
     switch = {name: dice.pick(["gus", "ivy"]) for name in ("SW1", "SW2", "SW3")}
     lines: dict[str, list[dict[str, Any]]] = {name: [] for name in ("ada", "bob", "gus", "ivy")}
     for half in MATES:
-        for _ in range(dice.pick([0, 1, 1, 2])):
+        for _ in range(dice.pick([0, 1, 1, 0])):
             lines[owner[half]].append({"demate": half})
             lines[owner[half]].append({"mate": {half: MATES[half]}})
     for name, who in switch.items():
-        for n in range(dice.pick([0, 1, 2, 3])):
+        for n in range(dice.pick([0, 1, 2])):
             lines[who].append({"switch_on" if n % 2 else "switch_off": name})
     if dice.chance(20):
         lines["gus"].append({"retire": dice.pick(["one", "two", "late"])})
@@ -281,7 +281,7 @@ def crossed(draw: st.DrawFn) -> tuple[dict[str, Any], list[dict[str, Any]]]:
     return more, steps
 
 
-@settings(max_examples=60, deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=25, deadline=None, suppress_health_check=list(HealthCheck))
 @given(crossed(), st.integers(0, 5), st.sampled_from(["beta", "triangular"]))
 def test_each_run_of_four_people_equals_its_replay(
     case: tuple[dict[str, Any], list[dict[str, Any]]], seed: int, shape: str
@@ -293,7 +293,7 @@ def test_each_run_of_four_people_equals_its_replay(
     base = Baseline.model_validate({"cablewalk": "1", "baseline": "crossed", **raw})
     document = {"cablewalk": "1", "procedure": "work", "minutes": 1, "spread": shape}
     plan = Procedure.model_validate({**document, "steps": steps})
-    engine = compare(base, [plan], 24, seed)
+    engine = compare(base, [plan], 10, seed)
     assert engine is not None
     assert not engine.refused, "each item is one person's: nothing is impossible in any order"
 
@@ -321,7 +321,7 @@ def test_two_strings_are_down_together_in_some_orders_only() -> None:
         minutes=[2, 4, 9],
         spread="beta",
     )
-    engine = compare(baseline(BENCH, TWO_STRINGS), [plan], 400, 3)
+    engine = compare(baseline(BENCH, TWO_STRINGS), [plan], 120, 3)
     assert engine is not None
     assert not engine.account.outages, "nominally one string is always left"
 

@@ -25,6 +25,7 @@ from cablewalk.sheets.markdown import markdown_text
 from cablewalk.sheets.plain import plain_text
 from cablewalk.sheets.sheet import Sheet
 from cablewalk.tables.book import sheets
+from cablewalk.tables.change import CAPTIONS
 from cablewalk.timeline.account import account
 from cablewalk.walk.scene import find_spot
 
@@ -158,7 +159,7 @@ def test_sections_of_the_swap() -> None:
     assert things(report()) == {
         "removed": ["P1", "P2"],
         "added": ["Q1", "Q2"],
-        "moved": ["Q3"],
+        "moved": ["J1", "J2", "Q3"],
         "capped": ["P1", "Q1", "Q2"],
         "stowed": ["P2"],
         "set otherwise": ["K1"],
@@ -206,7 +207,7 @@ def test_between_two_steps() -> None:
     assert things(made) == {
         "removed": ["P1"],
         "added": ["Q1"],
-        "moved": ["Q2", "Q3"],
+        "moved": ["J1", "Q2", "Q3"],
         "capped": ["P1", "Q1"],
     }
     assert made.difference is not None
@@ -308,16 +309,48 @@ def test_the_demo_tells_the_job() -> None:
     """As the outings' titles say: L1, L7 and L8 come off, the terminator moves, ROOST comes."""
     result, sources = replayed(OUTPOST)
     found = things(tables_report(result, sources))
-    assert {n.partition("-")[0] for n in found["removed"]} == {"L1", "L7", "L8"}
+    # LP-J1 is the lamp's own half: its cable comes off and nothing takes its place.
+    assert {n.partition("-")[0] for n in found["removed"]} == {"L1", "L7", "L8", "LP"}
     assert "ROOST" in found["added"]
     assert "TERM" in found["moved"]
     assert {"tank-heat.a", "cam-heat", "valve-heat", "bus-cam"} <= set(found["re-routed"])
 
 
 def test_every_section_is_defined() -> None:
-    from cablewalk.tables.change import CAPTIONS
+    parts = {"newly capped", "newly uncapped"}
+    assert {k: v for k, v in CAPTIONS.items() if k not in parts} == {
+        k: v for k, v in SECTIONS.items() if k != "capped"
+    }
+    assert [k for k in CAPTIONS if k in parts] == ["newly capped", "newly uncapped"]
 
-    assert CAPTIONS == SECTIONS
+
+def test_a_fixed_half_tells_its_new_mate() -> None:
+    made = report()
+    row = thing(made, "moved", "J1")
+    assert (row.was, row.now, row.facts) == ("mated with P1", "mated with Q1", ())
+    work = "[{by: gus, do: {switch_off: K1}}, {after: s1, do: [demate: P1, {park: {P1: J9}}]}]"
+    made = report(work=work)
+    assert thing(made, "removed", "J1").now == "bare"
+    assert thing(made, "added", "J9").now == "P1 parked on it"
+
+
+def test_caps_put_on_and_taken_off_stand_apart_and_empty_sections_say_none() -> None:
+    (sheet,) = [s for s in sheets(report()) if s.name == "difference-by-half"]
+    heads = {row[2]: row[0] for row in sheet.rows if row[0].startswith("newly")}
+    assert heads == {"P1": "newly capped", "Q1": "newly uncapped", "Q2": "newly uncapped"}
+    text, marks = plain_text(sheet), markdown_text(sheet)
+    for section in CAPTIONS:
+        there = any(row[0] == section for row in sheet.rows)
+        assert (f"\n{section}: none\n" in text) != there
+        assert (f"### {section}\n\nnone\n" in marks) != there
+        assert (f"\n{section}\n" in text) == there
+    assert "re-routed: none" in text
+
+
+def test_the_retest_column_is_never_blank() -> None:
+    (sheet,) = [s for s in sheets(report()) if s.name == "difference-by-half"]
+    assert {row[-1] for row in sheet.rows} == {"-", "OWED: fan"}
+    assert any("'-'" in note for note in sheet.notes)
 
 
 if __name__ == "__main__":

@@ -11,8 +11,9 @@ from typing import Any
 
 import pytest
 
+from browser.watching import ROOT, Watched
+
 CHROMIUM = Path(os.environ.get("CABLEWALK_CHROMIUM", "/usr/bin/chromium"))
-ROOT = Path(__file__).resolve().parents[2]
 
 
 @pytest.fixture(scope="session")
@@ -47,28 +48,6 @@ def book(tmp_path_factory: pytest.TempPathFactory) -> Path:
         env={**os.environ, "PYTHONPATH": str(ROOT / "src")},
     )
     return folder / "book.html"
-
-
-class Watched:
-    """A page with all that it said on the console and asked of the network."""
-
-    def __init__(self, browser: Any, url: str, **context: Any) -> None:
-        self.context = browser.new_context(**context)
-        self.page = self.context.new_page()
-        self.faults: list[str] = []
-        self.page.on("console", lambda message: self.faults.append(f"console: {message.text}"))
-        self.page.on("pageerror", lambda error: self.faults.append(f"error: {error}"))
-        self.page.on("request", lambda request: self._asked(request.url, url))
-        self.page.goto(url)
-
-    def _asked(self, url: str, own: str) -> None:
-        if url.partition("#")[0] != own.partition("#")[0]:
-            self.faults.append(f"request: {url}")
-
-    @property
-    def step(self) -> str:
-        """The step that is shown."""
-        return str(self.page.locator(".scene.on").get_attribute("data-name"))
 
 
 @pytest.fixture

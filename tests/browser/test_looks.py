@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 
-from tests.browser.conftest import Watched
+from browser.watching import Watched
 
 WIDE = """() => [...document.querySelectorAll('body *')].filter((e) => {
   if (e.closest('.scroll, .picture, .contents, .lane, svg')) return false;
@@ -124,11 +124,12 @@ def test_each_printed_picture_is_that_of_its_step(printed: Callable[[str], Watch
         "(n) => [...document.querySelectorAll(`.scene[data-n='${n}'] > svg text`)]"
         ".map((t) => t.textContent).join('|')"
     )
-    shown = (
-        "(n) => { const s = document.getElementById('jump'); s.value = String(n);"
-        "s.dispatchEvent(new Event('change'));"
-        "return [...document.querySelectorAll('#picture text')].map((t) => t.textContent).join('|'); }"
-    )
+    shown = """(n) => {
+      const jump = document.getElementById('jump');
+      jump.value = String(n);
+      jump.dispatchEvent(new Event('change'));
+      return [...document.querySelectorAll('#picture text')].map((t) => t.textContent).join('|');
+    }"""
     on_paper = {n: page.evaluate(words, n) for n in (0, 4, 11)}
     page.evaluate("dispatchEvent(new Event('afterprint'))")
     for n, text in on_paper.items():

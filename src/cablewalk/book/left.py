@@ -52,7 +52,7 @@ class Left:
 
 
 GROUPS: Final = {
-    "ends": "Cable ends mated nowhere, and their caps",
+    "ends": "Cable ends mated nowhere or not laid, and their caps",
     "bags": "Bags that stay out, and what is in them",
     "covers": "Covers not fastened",
     "other": "Loose things",

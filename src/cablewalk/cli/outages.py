@@ -10,6 +10,13 @@ from cablewalk.cli.inputs import replayed, report_arguments
 
 @click.command("outages")
 @report_arguments
+@click.option(
+    "--runs",
+    metavar="N",
+    type=click.IntRange(1, 1_000_000),
+    help="Sample the estimates N times for P90 and the chance of overrunning each clock. "
+    "Takes seconds; left out, nothing is sampled.",
+)
 @click.pass_context
 def command(
     context: click.Context,
@@ -18,6 +25,7 @@ def command(
     as_json: bool,
     keep_going: bool,
     get_aheads: int,
+    runs: int | None,
 ) -> None:
     """Tell what goes down, from when to when, and against which clock.
 
@@ -32,6 +40,14 @@ def command(
     from cablewalk.cli.outages_page import outages_page
     from cablewalk.reports.outages import outages_report
 
-    report = outages_report(run.account, run.sources)
+    sure = None
+    if runs is not None:
+        from cablewalk.cli.spread import SEED, shapes_of
+        from cablewalk.reports.spread_sure import sureness
+        from cablewalk.timeline.spread import spread
+
+        shapes = shapes_of(run, None, "write it there")
+        sure = sureness(spread(run.account, shapes, runs, SEED))
+    report = outages_report(run.account, run.sources, sure)
     publish(report, lambda: outages_page(report), as_json)
     context.exit(run.exit_code)

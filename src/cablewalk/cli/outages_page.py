@@ -47,6 +47,7 @@ def outages_page(report: OutagesReport) -> Page:
     if before:
         page.head("DOWN ALREADY AT THE START")
         _table(page, when, before)
+    _in_some_runs(page, report)
     if any(row.clocks for row in report.outages):
         page.blank()
         page.add(PREDICTED, hang=0)
@@ -105,8 +106,32 @@ def _outage(page: Page, when: Moments, row: OutageRow, loud: bool) -> None:
         page.field("retired", f"{when.at(row.to_pet)} by step {row.retired_by_step}", 6, 10)
     elif row.restored_by_step is not None:
         page.field("back", f"by step {row.restored_by_step}", 6, 10)
+    if row.chance is not None:
+        page.field("sure", _sure(row), 6, 10)
     for clock in row.clocks:
         page.field("clock", _clock(when, clock, len(row.clocks) > 1), 6, 10)
+
+
+def _sure(row: OutageRow) -> str:
+    """Return what sampling tells of an outage."""
+    parts = [] if row.p90_min is None else [f"P90 {h_mm(row.p90_min)} dark"]
+    if row.chance_over is not None:
+        parts.append(f"overruns its clock in {row.chance_over:.1%} of the samples")
+    if row.chance is not None and row.chance < 1:
+        parts.append(f"occurs in {row.chance:.1%} of them")
+    return ", ".join(parts)
+
+
+def _in_some_runs(page: Page, report: OutagesReport) -> None:
+    if not report.in_some_runs:
+        return
+    page.head("!! DOWN IN SOME SAMPLES ONLY: another order of events", style="loud")
+    for row in report.in_some_runs:
+        page.add(
+            f"{row.service:<{_NAME_WIDE}}  in {row.chance:.1%}, by step "
+            f"{row.lost_by_step or 'none'}, P90 {h_mm(row.p90_min)} dark",
+            2,
+        )
 
 
 def _clock(when: Moments, clock: ClockRow, several: bool) -> str:

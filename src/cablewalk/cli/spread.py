@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from cablewalk.timeline.spread import Spread
 
 RUNS: Final = 10_000
+SEED: Final = 1
 RUNS_AT_MOST: Final = 10_000_000
 
 
@@ -40,7 +41,7 @@ class NotSampled(click.ClickException):
     "--seed",
     metavar="N",
     type=click.IntRange(min=0),
-    default=1,
+    default=SEED,
     show_default=True,
     help="Where the random numbers start: the same seed gives the same report.",
 )
@@ -73,7 +74,7 @@ def command(
       cablewalk spread --json --runs 1000 configs/outpost.yaml configs/outing-1.yaml --shape beta
     """
     run = replayed(baseline, procedures, keep_going, get_aheads)
-    shapes = shapes_of(run, shape)
+    shapes = shapes_of(run, shape, "write it there, or give --shape")
     from cablewalk.cli.spread_page import spread_page
     from cablewalk.reports.spread import spread_report
     from cablewalk.timeline.account import account
@@ -96,8 +97,8 @@ def command(
     context.exit(run.exit_code)
 
 
-def shapes_of(run: Replayed, shape: str | None) -> Sequence[str]:
-    """Return the distribution of each phase.
+def shapes_of(run: Replayed, shape: str | None, way_out: str) -> Sequence[str]:
+    """Return the distribution of each phase; ``shape`` stands in where a procedure has none.
 
     Raises:
         NotSampled: the replay stopped, so that what comes after is not known.
@@ -122,7 +123,7 @@ def shapes_of(run: Replayed, shape: str | None) -> Sequence[str]:
                 Address(n + 1, ("procedure",)),
                 f"{procedure.procedure} does not say how its minutes vary",
                 expected="'spread: beta' or 'spread: triangular' in the procedure",
-                way_out="write it there, or give --shape",
+                way_out=way_out,
             )
         else:
             shapes.append(str(chosen))

@@ -10,7 +10,7 @@ from heapq import heapify, heappop, heappush
 from cablewalk.continuity.components import Components
 from cablewalk.continuity.feeds import FeedInputs
 from cablewalk.continuity.strings import judge
-from cablewalk.continuity.touched import JOINING, Touched, touched_by
+from cablewalk.continuity.touched import Touched, matters, touched_by
 from cablewalk.continuity.verdict import Standing, Verdict
 from cablewalk.replay.change import Change, Field
 from cablewalk.replay.configuration import Configuration
@@ -175,7 +175,7 @@ class Continuity:
         joints = self.config.wiring.joints
         pairs: set[tuple[int, int]] = set()
         for change in changes:
-            if change.field not in JOINING or not joints[change.item]:
+            if not matters(change) or not joints[change.item]:
                 continue
             mates = [self.config.link[change.item]]
             if change.field is Field.LINK:

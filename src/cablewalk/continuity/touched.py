@@ -13,6 +13,13 @@ JOINING = frozenset({Field.STATE, Field.LINK, Field.CLAIM})
 """The fields that joins and power depend on."""
 
 
+def matters(change: Change) -> bool:
+    """Return whether a change can alter joins or power; a claim that only looks cannot."""
+    if change.field is Field.CLAIM:
+        return any(isinstance(v, int) and v > 0 and v & 1 == 1 for v in (change.old, change.new))
+    return change.field in JOINING
+
+
 @dataclass(frozen=True, slots=True)
 class Touched:
     """What a set of changes touched: islands whose joins may differ, switches, units."""
@@ -29,7 +36,7 @@ def touched_by(config: Configuration, changes: Iterable[Change]) -> Touched:
     units: set[int] = set()
     switches = False
     for change in changes:
-        if change.field not in JOINING:
+        if not matters(change):
             continue
         kind = wiring.items[change.item].kind
         if kind in ("half", "cap"):

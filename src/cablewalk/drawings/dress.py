@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Final, Literal
 
 from cablewalk.drawings.cast import Cast, stray
 from cablewalk.drawings.label import plain
+from cablewalk.drawings.load import NAME_LIMIT, load_words
 from cablewalk.drawings.look import LOOKS
 from cablewalk.drawings.moments import Moment
 from cablewalk.drawings.plate import Dress, Key, Wear
@@ -16,13 +17,9 @@ from cablewalk.replay.wiring import NONE, Wiring
 
 Kind = Literal["before", "after", "step"]
 
-NAME_LIMIT: Final = 22
-"""Characters of an id or label that a cell shows."""
 _PAIR_LOOK: Final = {"mated": "mated", "unverified": "unverified", "part_engaged": "part-engaged"}
 _CAPPED: Final = {"capped": "", "cap-comes-off": "✕", "cap-goes-on": "✚"}
 """Looks of a half with a cap on it to the sign behind the cap's name."""
-_IDS: Final = 4
-"""Services named beneath a cable before the rest is counted."""
 
 
 @dataclass(slots=True)
@@ -85,7 +82,8 @@ class Wardrobe:
     def _place(self, found: Dress, place: int, moment: Moment) -> None:
         found["place", place] = Wear(("place",))
         entry = self.wiring.items[place]
-        found["place-name", place] = Wear(("words",), (plain((entry.label or entry.id).upper(), 40),))
+        name = plain((entry.label or entry.id).upper(), 40)
+        found["place-name", place] = Wear(("words",), (name,))
         if place in self.cast.folded and not self.terse:
             count = self.cast.folded[place]
             found["fold", place] = Wear(("rest",), (f"+ {count} halves folded",))
@@ -210,37 +208,6 @@ class Wardrobe:
         mate = config.link[half]
         return mate if mate != NONE and self.wiring.items[mate].kind == "half" else NONE
 
-    def _load(self, moment: Moment, harness: int) -> str:
-        """Return what runs over a cable now, or what did or will."""
-        legs = self.cast.legs[harness]
-        config, ever = moment.config, self.cast.carries[harness]
-        packed = {config.link[leg] for leg in legs if config.state_name(leg) == "packed"}
-        if len(packed) == 1 and all(config.state_name(leg) == "packed" for leg in legs):
-            return f"IN {self.name(packed.pop())}"
-        now = self.cast.carried(harness, moment)
-        if now:
-            return self._services(now)
-        if not ever:
-            return "nothing yet"
-        halves = [self.wiring.half_of[leg] for leg in legs if leg in self.wiring.half_of]
-        joined = any(self._mate(config, half) != NONE for half in halves)
-        if self.cast.role[harness] == "new" and not joined:
-            return f"for {self._services(ever)}"
-        parked = all(
-            self._look(config, half, "step") in ("parked", "capped", "bare") for half in halves
-        )
-        if self.cast.role[harness] == "old" and parked:
-            return f"carried {self._services(ever)}"
-        return f"nothing now; {self._services(ever)}"
-
-    def _services(self, services: Sequence[int]) -> str:
-        """Return services by id where there is room for it (some named, the rest counted)."""
-        if not self.terse:
-            return self.cast.kinds_of(services)
-        names = [plain(self.wiring.services[n].id, NAME_LIMIT) for n in services]
-        more = f" +{len(names) - _IDS}" if len(names) > _IDS else ""
-        return ", ".join(names[:_IDS]) + more
-
     def _harness(self, found: Dress, moment: Moment, harness: int, kind: Kind) -> None:
         config = moment.config
         role, legs = self._role(config, harness, kind), self.cast.legs[harness]
@@ -254,7 +221,9 @@ class Wardrobe:
         found["hub", harness] = Wear(
             looks, (f"{mark} {first}".strip(),), f"{entry.named} carries {self.cast.kinds(harness)}"
         )
-        found["carry", harness] = Wear(("soft",), (self._load(moment, harness),))
+        found["carry", harness] = Wear(
+            ("soft",), (load_words(self.cast, moment, harness, self.terse),)
+        )
         for leg in legs:
             self._leg(found, config, harness, leg, kind, packed)
 

@@ -81,7 +81,8 @@ def write(folder: Path, configs: Path) -> list[str]:
     return sorted(files)
 
 
-if __name__ == "__main__":
+def main() -> None:
+    """Write the gallery as the command line says; what goes wrong ends in a sentence."""
     if not 2 <= len(sys.argv) <= 3:
         sys.exit("usage: python -m cablewalk.drawings.gallery FOLDER [CONFIGS]")
     try:
@@ -89,3 +90,7 @@ if __name__ == "__main__":
     except (NoGraphviz, DrawingFailed, ValueError, OSError) as problem:
         sys.exit(str(problem))
     print(f"{len(written)} files written to {sys.argv[1]}")
+
+
+if __name__ == "__main__":
+    main()

@@ -106,7 +106,7 @@ LOOKS: Final[dict[str, Look]] = {
     # ---- what a step changes
     "halo": Look("", "solid", 1.1, INK, YELLOW, meaning="changed now"),
     # ---- laid over others
-    "line-old": Look(ink=VERMILION),
+    "line-old": Look(line="dashed", ink=VERMILION, pen_pt=1.3),
     "line-new": Look(ink=BLUE, pen_pt=1.9),
     "quiet": Look(pen_pt=0.4, ink=FAINT, text="#4d4d4d"),
     "ghost": Look(pen_pt=0.4, ink=FAINT, fill="#fafafa", text="#8a8a8a"),

@@ -140,7 +140,9 @@ def pair_of(
         if n:
             middle, tall = (room.top + room.bottom) / 2, room.bottom - room.top
             plate.add(Cell(("divider", n), "box", left - HALVES_GAP_PT / 2, middle, 2.6, tall))
-        cell = Cell((name, "name"), "plain", left + each / 2, room.top, each, 12, 1, 9, True, True)
+        cell = Cell(
+            (name, "name"), "plain", left + each / 2, room.top + 1.5, each, 12, 1, 9, True, True
+        )
         plate.add(cell)
         columns.set_out(Room(left, room.top + NAME_ROOM_PT, left + each, room.bottom), None)
         ordered = sorted(columns.cells.values(), key=lambda c: c.key[0] not in ("place", "panel"))

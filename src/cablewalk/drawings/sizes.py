@@ -184,6 +184,6 @@ class Sizes:
 
     def carry_rows(self, harness: int) -> int:
         """Return how many lines tell what a cable carries."""
-        room = self.hub_width(self.order.channel_of[harness]) - 1
+        room = self.hub_width(self.order.channel_of[harness]) - 2.5  # as it is cut on the plate
         rows = [len(wrapped(text, room, FONT_PT)) for text in self.loads.get(harness, ())]
         return min(max(rows, default=1), MOST_LOAD_ROWS)

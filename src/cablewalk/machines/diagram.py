@@ -66,11 +66,6 @@ def _label(*lines: str, end: str = "\\n") -> Any:
     return graphviz.nohtml(text if end == "\\n" else text + end)
 
 
-def _spoken(name: str) -> str:
-    """Return the name of a state or event as it is read; its id stands in the tables."""
-    return name.replace("_", " ")
-
-
 def edges(table: Table) -> dict[tuple[str, str, bool], tuple[str, ...]]:
     """Return (source, dest, is it a happening) to the names of the events that lead so.
 
@@ -107,11 +102,11 @@ def table_dot(table: Table) -> str:
     for state, node in ids.items():
         first = {"peripheries": "2", "fillcolor": _INITIAL_FILL} if state == table.initial else {}
         tooltip = _label(table.meanings[state])
-        graph.node(node, label=_label(_spoken(state)), tooltip=tooltip, **first)
+        graph.node(node, label=_label(state), tooltip=tooltip, **first)
     for (source, dest, happening), names in edges(table).items():
         style = {"style": "dashed", "arrowhead": "empty"} if happening else {}
         # The blanks keep the words clear of the line they stand beside.
-        label = _label(*(f" {_spoken(name)} " for name in names))
+        label = _label(*(f" {name} " for name in names))
         graph.edge(ids[source], ids[dest], label=label, **style)
     return str(graph.source)
 

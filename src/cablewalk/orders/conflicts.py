@@ -92,10 +92,14 @@ def find_conflicts(replayed: Replayed, network: Network, order: Sequence[int]) -
         order: all events in the order that was replayed, those of refused tasks included.
     """
     records = _records(replayed, network, order)
+    wiring = replayed.start.wiring
     writers = _writers(replayed, network)
+    # Whether somebody was busy before is over when the next of the same person begins.
+    people = {(int(Field.STATE), person) for person in wiring.ids("person")}
+    lasting = {cell: rows for cell, rows in writers.items() if cell not in people}
     found = Conflicts()
     for k, record in enumerate(records):
-        for other in _written_by_others(record, k, network, writers, replayed.start.wiring):
+        for other in _written_by_others(record, k, network, writers, wiring):
             if network.tasks_apart(k, other):
                 found.pairs.add((k, other))
     found.variable = {task for pair in found.pairs for task in pair}
@@ -108,10 +112,10 @@ def find_conflicts(replayed: Replayed, network: Network, order: Sequence[int]) -
             k
             for k, record in enumerate(records)
             if k not in found.variable
-            and not fresh.isdisjoint(
-                _written_by_others(record, k, network, writers, replayed.start.wiring)
+            and any(
+                other in fresh and _may_follow(network, other, k)
+                for other in _written_by_others(record, k, network, lasting, wiring)
             )
-            and any(_may_follow(network, other, k) for other in fresh)
         }
         found.variable |= fresh
     return found

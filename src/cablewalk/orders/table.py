@@ -13,7 +13,7 @@ from cablewalk.replay.change import Change, Field
 from cablewalk.replay.configuration import ALIVE, AWAITED, RETIRED
 from cablewalk.replay.wiring import NONE
 
-SETS_AT_MOST: Final = 20_000
+SETS_AT_MOST: Final = 5_000
 """Reachable sets a table may have; past that the service is not judged in other orders."""
 
 _STATES: Final = frozenset({Field.STATE, Field.LINK, Field.CLAIM, Field.COUNT})

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from typing import Any
+from collections.abc import Mapping
+from typing import Any, NamedTuple
 
 from pydantic import Field
 
@@ -77,6 +78,46 @@ class OutageRow(Part):
     reconnect_by_pet: Pet | None = Field(description="That moment in phase elapsed time.")
     clocks: tuple[ClockRow, ...] = Field(description="All its clocks, as the baseline has them.")
     reasons: tuple[ReasonRow, ...] = Field(description="Why it went down.")
+    p90_min: float | None = Field(
+        description="Minutes dark that nine runs of ten do not exceed; null: not sampled."
+    )
+    chance: float | None = Field(
+        description="Share of the runs in which it occurs; null: not sampled."
+    )
+    chance_over: float | None = Field(
+        description="Share of the runs in which it overruns the clock it overruns most often; "
+        "null: not sampled, or no clock."
+    )
+
+
+class SomeRunsRow(Part):
+    """An outage that does not occur by likely minutes, but does in some runs."""
+
+    service: str = Field(description="Id of the service.")
+    lost_by_step: str | None = Field(description="Id of the step; null: down at the start.")
+    lost_by_phase: str | None = Field(description="Id of that step's procedure; null as above.")
+    p90_min: float = Field(description="Minutes dark that nine of ten of these do not exceed.")
+    chance: float = Field(description="Share of the runs in which it occurs.")
+
+
+class Sure(NamedTuple):
+    """How sure one outage is; the fields of the row of the same names."""
+
+    p90_min: float | None
+    chance: float | None
+    chance_over: float | None
+
+
+class Sureness(NamedTuple):
+    """What sampling found."""
+
+    runs: int
+    outages: Mapping[int, Sure]
+    """Position of an outage in the account to how sure it is."""
+    in_some_runs: tuple[SomeRunsRow, ...]
+
+
+_NOT_SAMPLED = Sure(None, None, None)
 
 
 _FLAT = (
@@ -98,16 +139,20 @@ def step_and_phase(account: Account, event: Event | None) -> tuple[str | None, s
     return event.task.step_id, procedure_id(account.trace.phases[event.task.phase])
 
 
-def outage_rows(account: Account) -> tuple[OutageRow, ...]:
+def outage_rows(account: Account, sure: Sureness | None = None) -> tuple[OutageRow, ...]:
     """Return every outage, by the time it begins, then in the baseline's order of services."""
+    known = sure.outages if sure is not None else {}
     order = sorted(
         range(len(account.outages)),
         key=lambda n: (account.outages[n].from_s, account.outages[n].service),
     )
-    return tuple(_outage(account, account.outages[n], account.readings[n]) for n in order)
+    return tuple(
+        _outage(account, account.outages[n], account.readings[n], known.get(n, _NOT_SAMPLED))
+        for n in order
+    )
 
 
-def _outage(account: Account, spell: Spell, readings: list[Reading]) -> OutageRow:
+def _outage(account: Account, spell: Spell, readings: list[Reading], sure: Sure) -> OutageRow:
     trace = account.trace
     row = trace.wiring.services[spell.service]
     lost_step, lost_phase = step_and_phase(account, spell.lost_by)
@@ -144,6 +189,7 @@ def _outage(account: Account, spell: Spell, readings: list[Reading]) -> OutageRo
         clocks=clocks,
         reasons=reason_rows(trace.wiring, spell.reasons),
         **flat,
+        **sure._asdict(),
     )
 
 

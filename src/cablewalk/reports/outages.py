@@ -16,7 +16,7 @@ from cablewalk.reports.lesser import (
     strings_left_rows,
 )
 from cablewalk.reports.life import BystanderRow, TurnRow, bystander_rows, turn_rows
-from cablewalk.reports.outage import OutageRow, outage_rows
+from cablewalk.reports.outage import OutageRow, SomeRunsRow, Sureness, outage_rows
 from cablewalk.timeline.account import Account
 
 
@@ -40,14 +40,20 @@ class OutagesReport(Report):
     bystanders: tuple[BystanderRow, ...] = Field(
         description="Services lost only because they share a feed or connector with the work."
     )
+    runs: int | None = Field(description="How many samples were drawn; null: none.")
+    in_some_runs: tuple[SomeRunsRow, ...] = Field(
+        description="Outages that occur in some samples only, the likeliest first."
+    )
 
 
-def outages_report(account: Account, sources: Sequence[Source]) -> OutagesReport:
+def outages_report(
+    account: Account, sources: Sequence[Source], sure: Sureness | None = None
+) -> OutagesReport:
     """Return the report of a replay with at least one phase; ``sources``: the baseline's first."""
     return OutagesReport(
         **heading(account, sources),
         report="outages",
-        outages=outage_rows(account),
+        outages=outage_rows(account, sure),
         reduced=spell_rows(account, "reduced"),
         unproven=spell_rows(account, "unproven"),
         strings_left=strings_left_rows(account),
@@ -55,4 +61,6 @@ def outages_report(account: Account, sources: Sequence[Source]) -> OutagesReport
         retired=turn_rows(account, "retired"),
         rerouted=turn_rows(account, "re-routed"),
         bystanders=bystander_rows(account),
+        runs=sure.runs if sure is not None else None,
+        in_some_runs=sure.in_some_runs if sure is not None else (),
     )

@@ -7,6 +7,7 @@ from typing import Literal
 
 from pydantic import Field
 
+from cablewalk.replay.wiring import NONE
 from cablewalk.reports.base import Part
 from cablewalk.timeline.spread import Key, OutageSpread, Spread
 from cablewalk.timeline.spread_classical import classical
@@ -155,15 +156,20 @@ def outage_rows(found: Spread, slips: Sequence[Slip]) -> tuple[OutageSpreadRow, 
     return tuple(_outage(found, key, row, likely.get(key), slips) for key, row in ordered)
 
 
+def likely_keys(found: Spread) -> dict[int, Key]:
+    """Return, for each outage of the likely order by its position, what it is in the spread."""
+    keys: dict[int, Key] = {}
+    for n, spell in enumerate(found.engine.account.outages):
+        lost = spell.lost_by
+        event = NONE if lost is None else found.network.event(lost.task, lost.begins)
+        keys[n] = (spell.service, event)
+    return keys
+
+
 def _likely(found: Spread) -> dict[Key, int]:
     account = found.engine.account
-    network = found.network
-    keys: dict[Key, int] = {}
-    for spell in account.outages:
-        lost = spell.lost_by
-        event = -1 if lost is None else network.event(lost.task, lost.begins)
-        keys[(spell.service, event)] = spell.duration_s(account.trace.end_s)
-    return keys
+    end_s = account.trace.end_s
+    return {key: account.outages[n].duration_s(end_s) for n, key in likely_keys(found).items()}
 
 
 def _outage(

@@ -11,7 +11,14 @@ from cablewalk.replay.wiring import NONE, STATEFUL
 from cablewalk.reports.base import Part
 
 Section = Literal[
-    "removed", "added", "moved", "re-routed", "capped", "stowed", "set otherwise", "disturbed"
+    "removed",
+    "added",
+    "moved",
+    "re-routed",
+    "capped",
+    "stowed",
+    "set otherwise",
+    "disturbed",
 ]
 
 SECTIONS: Final[dict[Section, str]] = {
@@ -64,8 +71,8 @@ class ChangeRow(Part):
         "up or not."
     )
     facts: tuple[FactRow, ...] = Field(
-        description="All that differs. What follows from it is left out: a fixed half's mate is "
-        "told at the half mated with it."
+        description="All that differs. What follows from it is left out: that of a fixed half's "
+        "mate stands at the half mated with it, and its own row has none."
     )
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
+from typing import TypeVar
 
 from cablewalk.replay.change import Field as Column
 from cablewalk.replay.configuration import ALIVE, Configuration
@@ -17,6 +18,8 @@ from cablewalk.reports.table_change import (
 )
 from cablewalk.reports.table_half import owner_of
 from cablewalk.reports.table_moment import Moment
+
+T = TypeVar("T")
 
 _FACTS: dict[str, tuple[Fact, ...]] = {
     "half": ("mated to", "state"),
@@ -120,7 +123,7 @@ class Difference:
         )
         self.rows.append(((len(wiring.items) if place == NONE else place, *rank), row))
 
-    def both(self, tell: Callable[[Configuration], str]) -> tuple[str, str]:
+    def both(self, tell: Callable[[Configuration], T]) -> tuple[T, T]:
         """Return what is told of both moments."""
         return tell(self.before.scene.config), tell(self.after.scene.config)
 

@@ -8,7 +8,13 @@ from cablewalk.reports.table_change import SECTIONS, ChangeRow, Section
 from cablewalk.reports.table_compare import Difference
 from cablewalk.reports.table_moment import Moment
 from cablewalk.reports.table_strings import sort_strings
-from cablewalk.reports.table_words import fixture_words, half_words, kept_words, laid_words
+from cablewalk.reports.table_words import (
+    fixed_words,
+    fixture_words,
+    half_words,
+    kept_words,
+    laid_words,
+)
 
 PUT_AWAY = ("stowed", "packed")
 """States of a leg or cap that is put away for later."""
@@ -22,6 +28,9 @@ def change_rows(before: Moment, after: Moment) -> tuple[ChangeRow, ...]:
     difference = Difference(before, after)
     for leg in difference.wiring.ids("leg"):
         _leg(difference, leg)
+    for half in difference.wiring.ids("half"):
+        if difference.wiring.items[half].role != "free":
+            _fixed(difference, half)
     for segment in difference.wiring.ids("segment"):
         _segment(difference, segment)
     for cap in difference.wiring.ids("cap"):
@@ -93,6 +102,16 @@ def _disturbed(difference: Difference, leg: int, half: int, mate: int) -> None:
         difference.add("disturbed", leg, (kept_words(was, leg), text), over=(half,))
 
 
+def _fixed(difference: Difference, half: int) -> None:
+    """Tell a fixed half that ends with another mate; the facts stand at the free half."""
+    old, new = difference.both(lambda config: _mated_with(config, half))
+    if old == new:
+        return
+    section: Section = "added" if old == NONE else "removed" if new == NONE else "moved"
+    words = difference.both(lambda config: fixed_words(config, half))
+    difference.add(section, half, words, over=(half,))
+
+
 def _segment(difference: Difference, segment: int) -> None:
     facts = difference.facts(segment)
     if facts and segment not in difference.told:
@@ -127,6 +146,8 @@ def _cap(difference: Difference, cap: int) -> None:
         was = f"capped by {name}" if on == half else f"cap {words[0]}"
         now = f"capped by {name}" if then == half else f"cap {words[1]}"
         difference.add("capped", half, (was, now), facts)
+        if NONE not in (on, then):
+            difference.add("capped", on, (f"capped by {name}", f"cap {words[1]}"))
 
 
 def _fixture(difference: Difference, item: int) -> None:

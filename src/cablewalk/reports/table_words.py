@@ -7,6 +7,7 @@ from cablewalk.replay.wiring import NONE
 
 STATES = {
     "part_engaged": "part-engaged",
+    "routed": "laid",
     "unverified": "mated, lock unverified",
     "in_hand": "in hand",
     "pulled_aside": "pulled aside",
@@ -32,6 +33,21 @@ def half_words(config: Configuration, half: int) -> str:
     state = config.state_name(half)
     name = wiring.items[mate].id
     return f"on {name}" if state == "mated" else f"on {name}, {spoken(state).split(', ')[-1]}"
+
+
+def fixed_words(config: Configuration, half: int) -> str:
+    """Return what is on a fixed half: ``mated with P1``, ``capped by C1``, ``bare``."""
+    wiring = config.wiring
+    mate, state = config.link[half], spoken(config.state_name(half))
+    if mate == NONE:
+        return state
+    name = wiring.items[mate].id
+    if wiring.items[mate].kind != "half":
+        return f"capped by {name}"
+    if wiring.items[half].role == "parking":
+        return f"{name} parked on it"
+    doubt = "" if state == "mated" else f", {state.split(', ')[-1]}"
+    return f"mated with {name}{doubt}"
 
 
 def kept_words(config: Configuration, item: int) -> str:

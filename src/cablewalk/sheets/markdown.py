@@ -36,8 +36,11 @@ def markdown_text(sheet: Sheet) -> str:
     parts.extend(markdown_cell(note) for note in sheet.notes)
     if not sheet.rows:
         parts.append(f"*{markdown_cell(sheet.empty)}*")
+    above = None
     for key, rows in sheet.blocks(level):
         if key:
+            parts.extend(_none(sheet, key[0], above))
+            above = key[0]
             parts.append(f"### {markdown_cell(key[0])}")
             if key[0] in sheet.captions:
                 parts.append(markdown_cell(sheet.captions[key[0]]))
@@ -45,7 +48,18 @@ def markdown_text(sheet: Sheet) -> str:
         table = [_line(heads), "|" + " --- |" * len(heads)]
         table.extend(_line(row[level:]) for row in rows)
         parts.append("\n".join(table))
+    if sheet.rows:
+        parts.extend(_none(sheet, None, above))
     return "\n\n".join(parts) + "\n"
+
+
+def _none(sheet: Sheet, heading: str | None, above: str | None) -> list[str]:
+    """Return a heading and a word for each section without a row between two headings."""
+    return [
+        part
+        for section in sheet.empty_before(heading, above)
+        for part in (f"### {markdown_cell(section)}", "none")
+    ]
 
 
 def _line(cells: tuple[str, ...]) -> str:

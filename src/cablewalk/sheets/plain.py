@@ -43,12 +43,24 @@ def plain_text(sheet: Sheet, limit: int = WIDTH) -> str:
     for row, cell in zip(sheet.rows, cells, strict=True):
         key = row[: sheet.groups]
         if key != above[: sheet.groups]:
+            if key[:1] != above[:1]:
+                lines.extend(_none(sheet, key[0] if key else None, above[0]))
             lines.extend(_headings(sheet, key, above, limit))
             if key[:1] != above[:1]:
                 lines.extend([*_row(heads, wide, indent), _rule(wide, indent)])
             above = key or ("",)
         lines.extend(_row(cell, wide, indent))
+    lines.extend(_none(sheet, None, above[0]))
     return "\n".join(lines) + "\n"
+
+
+def _none(sheet: Sheet, heading: str | None, above: str) -> list[str]:
+    """Return a line for each section without a row that stands between two headings."""
+    return [
+        line
+        for section in sheet.empty_before(heading, above)
+        for line in ("", f"{inert(section)}: none")
+    ]
 
 
 def _headings(sheet: Sheet, key: Cells, above: Cells, limit: int) -> list[str]:

@@ -21,6 +21,8 @@ class Sheet:
         groups: how many leading columns are headings over the rows in text and Markdown. CSV
             repeats them in every row.
         captions: heading of the first level to a sentence that stands beneath it.
+        sections: headings of the first level in their order; text and Markdown name also those
+            without a row, with the word "none".
         notes: lines beneath the title.
         empty: what is said where there is no row.
     """
@@ -31,6 +33,7 @@ class Sheet:
     rows: tuple[Cells, ...]
     groups: int = 0
     captions: Mapping[str, str] = field(default_factory=dict)
+    sections: tuple[str, ...] = ()
     notes: tuple[str, ...] = ()
     empty: str = "nothing"
 
@@ -43,6 +46,19 @@ class Sheet:
     def heads(self) -> Cells:
         """The columns that are not headings over the rows."""
         return self.columns[self.groups :]
+
+    def empty_before(self, heading: str | None, above: str | None) -> tuple[str, ...]:
+        """Return the sections without a row between two headings.
+
+        ``heading``: the lower one, None at the end; ``above``: the upper one, None at the top.
+        """
+        if heading is not None and heading not in self.sections:
+            return ()
+        first = (
+            self.sections.index(above) + 1 if above is not None and above in self.sections else 0
+        )
+        last = len(self.sections) if heading is None else self.sections.index(heading)
+        return self.sections[first:last]
 
     def blocks(self, level: int) -> Iterator[tuple[Cells, list[Cells]]]:
         """Yield runs of rows that agree in their first ``level`` cells, with those cells."""

@@ -8,7 +8,20 @@ from cablewalk.reports.table_ways import WayChangeRow
 from cablewalk.sheets.sheet import Sheet
 from cablewalk.tables.stand import NOWHERE, hops_text
 
-CAPTIONS: dict[str, str] = dict(SECTIONS.items())
+_CAPPED: dict[str, str] = {
+    "newly capped": "A protective cap is newly on this half.",
+    "newly uncapped": "A protective cap is newly off this half.",
+}
+CAPTIONS: dict[str, str] = {
+    heading: meaning
+    for section, text in SECTIONS.items()
+    for heading, meaning in (_CAPPED if section == "capped" else {section: text}).items()
+}
+"""Heading to its meaning: the report's sections, the one for caps in two."""
+RETEST = (
+    "retest: OWED names services disturbed here and not verified since; 'none owed': all were; "
+    "'-': no retest of this item, for no service runs over it now."
+)
 WAY_CAPTIONS = {
     "removed": "Ends that were joined, and are no longer.",
     "added": "Ends that are joined, and were not.",
@@ -21,6 +34,8 @@ def change_sheet(
     name: str, title: str, rows: tuple[ChangeRow, ...], notes: tuple[str, ...]
 ) -> Sheet:
     """Return the difference thing by thing."""
+    order = list(CAPTIONS)
+    rows = tuple(sorted(rows, key=lambda row: order.index(_heading(row))))
     return Sheet(
         name=name,
         title=title,
@@ -29,7 +44,7 @@ def change_sheet(
         ),
         rows=tuple(
             (
-                row.section,
+                _heading(row),
                 row.place or NOWHERE,
                 row.item if row.kind != "leg" else f"{row.item} (leg)",
                 row.label,
@@ -42,9 +57,16 @@ def change_sheet(
         ),
         groups=1,
         captions=CAPTIONS,
-        notes=notes,
+        sections=tuple(CAPTIONS),
+        notes=(*notes, RETEST) if rows else notes,
         empty="Nothing is otherwise than before.",
     )  # fmt: skip
+
+
+def _heading(row: ChangeRow) -> str:
+    if row.section != "capped":
+        return row.section
+    return "newly capped" if row.now.startswith("capped by ") else "newly uncapped"
 
 
 def _retest(row: ChangeRow) -> str:
@@ -52,7 +74,7 @@ def _retest(row: ChangeRow) -> str:
         return f"OWED: {', '.join(row.retest)}"
     if row.section != "removed" and row.strings:
         return "none owed"
-    return ""
+    return "-"
 
 
 def way_change_sheet(
@@ -77,6 +99,7 @@ def way_change_sheet(
         ),
         groups=1,
         captions=WAY_CAPTIONS,
+        sections=tuple(WAY_CAPTIONS),
         notes=notes,
         empty="All ends are joined as before.",
     )

@@ -157,13 +157,13 @@ def _fit(found: Spread, phase: int, ahead: GetAhead) -> Fit:
             late = clock(-row.margin_s)
             return Fit(phase, ahead, False, f"{row.what} exceeded by {late} at P90")
     back = next((j for j in own if j.what == "turn-back"), None)
-    for outage in _opened(found, phase, ahead):
+    for outage in _opened(found, phase):
         service = found.engine.account.trace.wiring.services[outage.service].id
         if outage.not_back > (1 - P90) * outage.runs:
-            return Fit(phase, ahead, False, f"the outage of {service} that it opens stays open")
+            return Fit(phase, ahead, False, f"the outage of {service} stays open")
         if back is not None and outage.back_pet.at(P90) > back.limit_s:
             late = clock(outage.back_pet.at(P90) - back.limit_s)
-            because = f"{service}, which it takes down, is back {late} after the turn-back at P90"
+            because = f"{service}, taken down, is back {late} after the turn-back at P90"
             return Fit(phase, ahead, False, because)
     if lacking:
         return Fit(phase, ahead, None, "; ".join(lacking))
@@ -171,9 +171,13 @@ def _fit(found: Spread, phase: int, ahead: GetAhead) -> Fit:
     return Fit(phase, ahead, True, f"at P90 {left}")
 
 
-def _opened(found: Spread, phase: int, ahead: GetAhead) -> list[OutageSpread]:
-    """Return the outages that a step of a get-ahead opens, in any run."""
-    steps = {step.id for step in ahead.steps}
+def _opened(found: Spread, phase: int) -> list[OutageSpread]:
+    """Return the outages that a step of a get-ahead opens, in any run.
+
+    All get-aheads that are in count: one that takes a service down as another brings it back
+    prolongs the other's outage.
+    """
+    steps = {step.id for step in found.network.plans[phase].steps if step.get_ahead}
     return [
         outage
         for outage in found.outages.values()

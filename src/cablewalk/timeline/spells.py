@@ -68,11 +68,14 @@ def outages(trace: Trace, dark_min: dict[str, float]) -> list[Spell]:
     """Return every outage, by service and time.
 
     A service that is down when the replay starts has been so for ``dark_min`` already. One that
-    comes back counts as back ``recovery_min`` later; a loss before or at that moment continues
-    the outage.
+    comes back counts as back ``recovery_min`` after all it needs are; a loss before or at that
+    moment continues the outage.
     """
     found: list[Spell] = []
-    for n, service in enumerate(trace.wiring.services):
+    of: dict[int, list[Spell]] = {}
+    for n in trace.wiring.service_order:
+        service = trace.wiring.services[n]
+        own = of.setdefault(n, [])
         current: Spell | None = None
         for moment in history(trace, n):
             view = moment.view
@@ -91,17 +94,28 @@ def outages(trace: Trace, dark_min: dict[str, float]) -> list[Spell]:
                     moment.shift.reasons if moment.shift else (),
                     moment.shift.planned if moment.shift else False,
                 )
-                found.append(current)
+                own.append(current)
             elif current is not None and view.life != ALIVE:
                 if current.to_s is None or moment.time_s < current.to_s:
                     current.retired, current.to_s = True, moment.time_s
                     current.restored_by = moment.event
                 current = None
             elif current is not None and current.to_s is None:
-                current.to_s = moment.time_s + service.recovery_s
+                needed = (s for need in service.needs for s in of.get(need, ()))
+                base = max((_back(s, moment.time_s) for s in needed), default=moment.time_s)
+                current.to_s = base + service.recovery_s
                 current.restored_by = moment.event
+    for n in range(len(trace.wiring.services)):
+        found.extend(of.get(n, ()))
     _verify(trace, found)
     return found
+
+
+def _back(spell: Spell, time_s: int) -> int:
+    """Return when a needed service is back, seen from a moment at which it may still recover."""
+    if spell.to_s is not None and spell.from_s <= time_s < spell.to_s:
+        return spell.to_s
+    return time_s
 
 
 def _verify(trace: Trace, spells: list[Spell]) -> None:

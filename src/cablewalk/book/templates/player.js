@@ -13,15 +13,16 @@
   /* ---- the picture: what each piece wears, frame by frame ---- */
   const piecesOf = (svg) => [...svg.querySelectorAll("[data-n]")].map((group) => ({
     group,
-    base: [...group.classList].filter((name) => !name.startsWith("l-")).join(" "),
+    kind: group.classList[0],
+    bold: group.classList.contains("bold") ? " bold" : "",
     title: group.querySelector("title"),
     texts: [...group.querySelectorAll("text")],
   }));
   const dress = (piece, number) => {
     const [looks, tells, ...lines] = film.wears[number];
-    piece.group.setAttribute("class", piece.base + looks.split(" ").map((l) => " l-" + l).join(""));
+    piece.group.setAttribute("class", piece.kind + looks.split(" ").map((l) => " l-" + l).join("") + piece.bold);
     piece.title.textContent = tells;
-    piece.texts.forEach((text, n) => { text.textContent = lines[n] || "\u00a0"; });
+    piece.texts.forEach((text, n) => { text.textContent = lines[n] || " "; });
   };
   const worn = (frame) => {
     const now = new Array(pieces.length).fill(0);

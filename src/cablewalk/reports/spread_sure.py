@@ -1,0 +1,43 @@
+"""How sure the outages of the likely order are: what sampling adds to the report of outages."""
+
+from __future__ import annotations
+
+from cablewalk.reports.outage import SomeRunsRow, Sure, Sureness
+from cablewalk.reports.spread_rows import likely_keys
+from cablewalk.timeline.spread import Spread
+from cablewalk.units import minutes
+
+
+def sureness(found: Spread) -> Sureness:
+    """Return, for each outage of the likely order, how sure it is, and the outages beside them."""
+    account, network = found.engine.account, found.network
+    keys = likely_keys(found)
+    rows: dict[int, Sure] = {}
+    for n, key in keys.items():
+        spread = found.outages.get(key)
+        if spread is None:
+            rows[n] = Sure(None, 0.0, None)
+            continue
+        clocks = account.readings[n]
+        over = max((spread.over.get(r.number, 0) for r in clocks), default=None)
+        rows[n] = Sure(
+            minutes(spread.lasted.at(0.9)),
+            spread.runs / found.runs,
+            None if over is None else over / found.runs,
+        )
+    known = set(keys.values())
+    others = [
+        SomeRunsRow(
+            service=account.trace.wiring.services[row.service].id,
+            lost_by_step=row.lost.task.step_id if row.lost else None,
+            lost_by_phase=network.plans[row.lost.task.phase].procedure.procedure
+            if row.lost
+            else None,
+            p90_min=minutes(row.lasted.at(0.9)),
+            chance=row.runs / found.runs,
+        )
+        for key, row in found.outages.items()
+        if key not in known
+    ]
+    others.sort(key=lambda row: (-row.chance, row.service))
+    return Sureness(found.runs, rows, tuple(others))

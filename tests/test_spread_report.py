@@ -1,0 +1,217 @@
+"""The spread: figures by hand, the report, what cannot be sampled."""
+
+from __future__ import annotations
+
+import json
+import math
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner, Result
+from small import BENCH, LAMP, baseline, procedure
+
+from cablewalk.cli import commands
+from cablewalk.formulas.three_point import beta_moments, triangular_moments
+from cablewalk.timeline.account import Account, account
+from cablewalk.timeline.spread import Spread, spread
+from cablewalk.timeline.spread_classical import classical
+from cablewalk.timeline.spread_slip import slips
+from cablewalk.timeline.spread_tally import Tally
+
+RUNS = 20_000
+Z = 4.5
+"""Standard errors allowed: exceeded once in about 150,000 tries."""
+
+
+def replayed(steps: str, more: str = "{}", base: str = BENCH, **head: object) -> Account:
+    return account(baseline(base, more), [procedure(steps, **head)], keep_going=True)
+
+
+def sampled(steps: str, shape: str = "beta", more: str = "{}", **head: object) -> Spread:
+    return spread(replayed(steps, more, **head), [shape], RUNS, 7)
+
+
+@pytest.mark.parametrize("shape", ["beta", "triangular"])
+def test_one_after_the_other_adds_up(shape: str) -> None:
+    """Means and variances of a chain add; the tolerance is the sampling error of each."""
+    minutes = [2, 4, 12]
+    found = sampled("[[{inspect: J1}, {inspect: J2}, {inspect: J3}]]", shape, minutes=minutes)
+    moments = beta_moments if shape == "beta" else triangular_moments
+    mean, variance = (3 * m for m in moments(*minutes))
+    (tally,) = found.finish_pet
+    assert tally.number == RUNS
+    assert abs(tally.mean_s / 60 - mean) < Z * math.sqrt(variance / RUNS)
+    # The variance of a sample variance is at most (kurtosis - 1) v^2 / n; 3 bounds the kurtosis
+    # of these sums of three with room (a normal's is 3).
+    assert abs((tally.deviation_s / 60) ** 2 - variance) < Z * variance * math.sqrt(3 / RUNS)
+
+
+def test_two_that_merge_are_later_than_either() -> None:
+    """The greater of two equal uniform-like sums: the classical figure is too hopeful."""
+    found = sampled(
+        "[{by: ada, do: [{inspect: J1}]}, {by: bob, do: [{inspect: J2}]},"
+        " {by: [ada, bob], do: [{inspect: J3}]}]",
+        minutes=[2, 4, 12],
+    )
+    figures = classical(found, 0)
+    assert figures.solution.length == pytest.approx(2 * 60 * 5)
+    assert figures.merge_s is not None
+    assert figures.merge_s > 30
+    both = [found.steps[0][n].critical / RUNS for n in (0, 1)]
+    assert sum(both) == pytest.approx(1, abs=0.02), "ties aside, one of the two is critical"
+    assert both[0] == pytest.approx(0.5, abs=Z * 0.5 / math.sqrt(RUNS) + 0.01)
+
+
+def test_one_path_alone_merges_nothing() -> None:
+    found = sampled("[[{inspect: J1}, {inspect: J2}]]", minutes=[2, 4, 12])
+    assert classical(found, 0).merge_s is None
+
+
+def test_chance_over_a_clock() -> None:
+    """A triangular outage from 2 to 12 with mode 4: over 10 in (12-10)^2/((12-2)(12-4)) = 5 %."""
+    more = "{services: {light: {clock: {allowed_min: 10, source: invented}}}}"
+    plan = "[{loses: light, do: [{switch_off: SW1, minutes: [2, 4, 12]}, {switch_on: SW1}]}]"
+    result = replayed(plan, more, LAMP, minutes=0)
+    found = spread(result, ["triangular"], RUNS, 3)
+    error = math.sqrt(0.05 * 0.95 / RUNS)
+    # Durations are whole seconds: 0.5 s of a density of 0.04 a minute is 0.0004.
+    assert abs(found.over[(0, 0)] / RUNS - 0.05) < Z * error + 0.0004
+
+
+def test_slack_and_slips_by_hand() -> None:
+    """Ada is dark for 8 min of her own; bob's 3 min beside it have 5 min of slack."""
+    result = replayed(
+        "[{by: ada, do: [{switch_off: SW1, minutes: 4}, {switch_on: SW1, minutes: 4}]},"
+        " {by: bob, do: [{inspect: J3, minutes: 3}]}, {by: [ada, bob], do: [{inspect: J4}]}]",
+        "{places: {bench: {covers: {COV: ~}}}, now: {}}",
+        planned_outages={"light": "work"},
+    )
+    found = spread(result, ["beta"], 10, 1)
+    assert [step.slack_likely_s / 60 for step in found.steps[0]] == [0, 5, 0]
+    assert [step.critical for step in found.steps[0]] == [10, 0, 10]
+    (only,) = slips(found.engine)
+    assert (only.step, only.grows_s, only.new) == (0, 600, False)
+
+
+def test_nothing_varies() -> None:
+    found = sampled("[[{switch_off: SW1}, {switch_on: SW1}]]")
+    (tally,) = found.finish_pet
+    assert {tally.at(share) for share in (0.1, 0.5, 0.9)} == {120}
+    (row,) = found.outages.values()
+    assert (row.runs, row.not_back, row.lasted.at(0.9)) == (RUNS, 0, 120)
+
+
+def test_the_same_seed_gives_the_same() -> None:
+    steps = "[[{switch_off: SW1}, {switch_on: SW1}]]"
+    result = replayed(steps, minutes=[1, 2, 5])
+    one, same, other = (spread(result, ["beta"], 500, seed) for seed in (1, 1, 2))
+    assert one.finish_pet[0].counts.tolist() == same.finish_pet[0].counts.tolist()
+    assert one.finish_pet[0].counts.tolist() != other.finish_pet[0].counts.tolist()
+
+
+def test_tally() -> None:
+    import numpy as np
+
+    tally = Tally()
+    tally.add(np.array([], np.int32))
+    with pytest.raises(ValueError, match="nothing"):
+        tally.at(0.5)
+    for values in ([5, 7, 7], [-2], [30]):
+        tally.add(np.array(values, np.int32))
+    assert tally.number == 5
+    assert [tally.at(q) for q in (0.2, 0.21, 0.6, 0.9, 1)] == [-2, 5, 7, 30, 30]
+    assert tally.mean_s == pytest.approx(47 / 5)
+    assert [tally.over(limit) for limit in (-3, -2, 7, 29, 30)] == [5, 4, 1, 1, 0]
+
+
+# -- the command ----------------------------------------------------------------------
+
+FILES = {
+    "base": """
+cablewalk: 1
+baseline: small
+interfaces: {p2: 2}
+places:
+  bench:
+    halves: {J1: p2 socket SRC.hi SRC.ret, J2: p2 pin LAMP.hi LAMP.ret}
+    units: {SRC: {kind: source, volts: 28, switches: SW1}, LAMP: load}
+    switches: {SW1: }
+harnesses: {W1: [P1 p2 pin, P2 p2 socket]}
+people: {ada: outside, bob: outside}
+services: {light: {kind: power, load: LAMP, feeds: SRC, clock: {allowed_min: 6, source: made up}}}
+now: {on: [SW1], mated: {P1: J1, P2: J2}}
+""",
+    "work": """
+cablewalk: 1
+procedure: work
+minutes: [1, 2, 5]
+steps:
+- {id: s1, by: ada, loses: light, do: [{switch_off: SW1}, {switch_on: SW1}]}
+""",
+    "stuck": """
+cablewalk: 1
+procedure: stuck
+minutes: 1
+spread: beta
+steps:
+- {id: s1, by: ada, do: [{mate: {P1: J1}}]}
+""",
+}
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> Path:
+    for name, text in FILES.items():
+        (tmp_path / f"{name}.yaml").write_text(text, encoding="utf-8")
+    return tmp_path
+
+
+def run(folder: Path, command: str, *arguments: str) -> Result:
+    files = [str(folder / f"{a}.yaml") if a in FILES else a for a in arguments]
+    return CliRunner().invoke(commands, [command, *files])
+
+
+def test_a_procedure_says_how_its_minutes_vary(folder: Path) -> None:
+    for command, more in (("spread", ()), ("outages", ("--runs", "9"))):
+        done = run(folder, command, "base", "work", *more)
+        assert done.exit_code == 2
+        assert "work.yaml:3: error: no-spread: work does not say how" in done.stderr
+
+
+def test_what_stops_is_not_sampled(folder: Path) -> None:
+    done = run(folder, "spread", "base", "stuck")
+    assert done.exit_code == 2
+    assert "stopped at step s1" in done.stderr
+    assert "Traceback" not in done.stderr
+
+
+def test_the_page_and_the_object_agree(folder: Path) -> None:
+    arguments = ("base", "work", "--shape", "triangular", "--runs", "2000")
+    page = run(folder, "spread", *arguments)
+    assert page.exit_code == 0, page.stderr
+    data = json.loads(run(folder, "spread", *arguments, "--json").stdout)
+    (row,) = data["spread_outages"]
+    assert row["service"] == "light"
+    assert row["likely_min"] == 4
+    assert row["chance"] == 1
+    (clock,) = row["clocks"]
+    assert 0.1 < clock["chance_over"] < 0.5
+    assert f"{100 * clock['chance_over']:.1f} % of 0:06" in page.stdout
+    assert row["growths"] == [{"phase": "work", "step": "s1", "grows_min": 10.0}]
+    assert "not judged: phase_limits.consumables is not given" in page.stdout
+
+
+def test_outages_with_runs(folder: Path) -> None:
+    plain = json.loads(run(folder, "outages", "base", "work", "--json").stdout)
+    assert plain["runs"] is None
+    assert plain["outages"][0]["p90_min"] is None
+    text = FILES["work"].replace("minutes:", "spread: triangular\nminutes:")
+    (folder / "work.yaml").write_text(text, encoding="utf-8")
+    done = json.loads(run(folder, "outages", "base", "work", "--json", "--runs", "2000").stdout)
+    (row,) = done["outages"]
+    assert done["runs"] == 2000
+    assert row["chance"] == 1
+    assert row["p90_min"] > row["duration_min"]
+    assert 0.1 < row["chance_over"] < 0.5
+    page = run(folder, "outages", "base", "work", "--runs", "2000").stdout
+    assert "overruns its clock in" in page
