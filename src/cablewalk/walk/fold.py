@@ -36,8 +36,8 @@ class Fold:
         self.keep_going = keep_going
         self.continuity = Continuity(config)
         self.watch = Watch(config, self.continuity)
-        self.running: dict[tuple[int, int], tuple[Effect, Pairs, frozenset[int]]] = {}
-        """What is being done: its effect, the joins at work, the halves live beforehand."""
+        self.running: dict[tuple[int, int], tuple[Effect, Pairs]] = {}
+        """What is being done: its effect, and the joins at work."""
         self.taint = Taint(config.wiring)
         self._awaited = {n for n, life in enumerate(config.life) if life == AWAITED}
         self._come_alive()
@@ -113,10 +113,9 @@ class Fold:
             Change(Field.DISTURBED, s, 0, 1) for s in sorted(shaken) if not self.config.disturbed[s]
         ]
         halves = touched_halves(self.config, outcome.items) if task.verb in TOUCHING else []
-        live = frozenset(h for h in halves if self.watch.live_contacts(h))
-        self._happen(moment, plan, outcome.items, None, [*outcome.begin, *disturbed], broken, live)
+        self._happen(moment, plan, outcome.items, None, [*outcome.begin, *disturbed], broken)
         pairs = joined_pairs(self.config, outcome.items)
-        self.running[(task.phase, task.serial)] = (outcome, pairs, live)
+        self.running[(task.phase, task.serial)] = (outcome, pairs)
         touched = self.watch.touched_live(task, halves)
         if task.verb in ("install", "remove"):
             touched = self.watch.unit_live(task, outcome.items[0])
@@ -134,11 +133,9 @@ class Fold:
         half_of = self.config.wiring.half_of
         return [half_of[leg] for leg in outcome.items if leg in half_of]
 
-    def _end(
-        self, moment: Moment, plan: Plan, effect: Effect, pairs: Pairs, live: frozenset[int]
-    ) -> None:
+    def _end(self, moment: Moment, plan: Plan, effect: Effect, pairs: Pairs) -> None:
         task = moment.task
-        self._happen(moment, plan, effect.items, pairs, list(effect.end), frozenset(), live)
+        self._happen(moment, plan, effect.items, pairs, list(effect.end), frozenset())
         if isinstance(task.action.verify, str):
             self._verify(task, moment, plan)
 
@@ -150,12 +147,8 @@ class Fold:
         pairs: Pairs | None,
         changes: list[Change],
         broken: frozenset[int],
-        live: frozenset[int],
     ) -> None:
-        """Apply changes, follow what they do, and write the event.
-
-        ``live``: halves that were live before the action, reported already as touched live.
-        """
+        """Apply changes, follow what they do, and write the event."""
         config, task = self.config, moment.task
         config.apply(changes)
         service_changes = self.continuity.update(changes)
@@ -166,7 +159,7 @@ class Fold:
         for finding in self.watch.new_faults(task, sorted(self.continuity.rejudged)):
             self._note(finding)
         halves = touched_halves(config, items)
-        for finding in self.watch.newly_exposed(task, fresh, halves, live):
+        for finding in self.watch.newly_exposed(task, fresh, halves):
             self._note(finding)
         altered = {c.service for c in service_changes}
         altered |= {c.item for c in (*changes, *more) if c.field is Field.LIFE}
@@ -260,7 +253,7 @@ class Fold:
         self.trace.verified.append((n, moment.time_s))
         proven = [Change(Field.DISTURBED, s, 1, 0) for s in self.continuity.unproven(n)]
         if proven:
-            self._happen(moment, plan, (), (), proven, frozenset(), frozenset())
+            self._happen(moment, plan, (), (), proven, frozenset())
 
     # -- refusals -----------------------------------------------------------
 

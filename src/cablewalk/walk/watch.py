@@ -76,12 +76,12 @@ class Watch:
         task: Task | None,
         islands: Iterable[int],
         also: Iterable[int] = (),
-        known: frozenset[int] = frozenset(),
     ) -> list[Finding]:
         """Return findings for bare halves whose contacts have become live.
 
-        ``also`` are halves to look at besides those of the islands; those in ``known`` were
-        live before and are reported already.
+        ``also`` are halves to look at besides those of the islands. A live half that a demate
+        leaves bare is told too, though it was told already as touched live: two different things
+        to put right.
         """
         config, wiring = self.config, self.config.wiring
         also = set(also)
@@ -97,8 +97,6 @@ class Watch:
             if half in self.exposed:
                 continue
             self.exposed.add(half)
-            if half in known:
-                continue
             lead = f"{task.verb} leaves" if task else "the baseline has"
             live = [(half, n) for n in contacts]
             found.append(self._finding("live-exposed", task, live, f"{lead} bare contacts live: "))
