@@ -21,7 +21,7 @@ from cablewalk.files.place import Source
 from cablewalk.reports.outages import outages_report
 from cablewalk.timeline.account import account
 from cablewalk.units import clock, seconds
-from tests import small
+import small
 
 CONFIGS = Path(__file__).resolve().parents[1] / "configs"
 SECTIONS = [

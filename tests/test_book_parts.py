@@ -20,7 +20,7 @@ from cablewalk.reports.outage import outage_rows
 from cablewalk.reports.outages import outages_report
 from cablewalk.reports.steps import step_rows
 from cablewalk.timeline.account import Account, account
-from tests import small
+import small
 
 SOURCES = (Source("base.yaml", "0" * 64), Source("work.yaml", "1" * 64))
 FIRST = """

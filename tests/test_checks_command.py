@@ -49,7 +49,7 @@ def test_exit_codes(tmp_path: Path) -> None:
 def test_the_page_groups_by_severity_and_step() -> None:
     text = run(*FAULTY).stdout
     heads = [line for line in text.splitlines() if line[:1].isupper()]
-    assert heads[:3] == ["CHECK of bench", "ERRORS: 7", "WARNINGS: 4"]
+    assert heads[:3] == ["CHECK of bench", "ERRORS: 8", "WARNINGS: 4"]
     errors = text[text.index("ERRORS") : text.index("WARNINGS")]
     assert [line.strip() for line in errors.splitlines() if line.startswith("  step")] == [
         "step s1 of swap",

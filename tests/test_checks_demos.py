@@ -16,6 +16,7 @@ CONFIGS = Path(__file__).resolve().parents[1] / "configs"
 PLANTED = {
     ("unplanned-loss", "light2", ""): 1,
     ("live-contact", "W1-P1", ""): 2,
+    ("live-exposed", "J1", ""): 2,
     ("few-inhibits", "W1-P1", ""): 2,
     ("unplanned-loss", "light1", ""): 2,
     ("bare-at-end", "W1-P2", ""): 3,

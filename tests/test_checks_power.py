@@ -154,12 +154,15 @@ def test_a_waiver_reaches_by_item_or_by_step(scope: str) -> None:
 
 def test_a_waived_error_is_no_error() -> None:
     assert checked(_waived("bare-at-end", "J1")).has_errors
-    text = _waived("live-contact", "s1").replace(
-        "demate: P1, fit_cap: {C1: P1}", "demate: P1, mate: {P1: J1}, verify: light"
+    rows = ", ".join(
+        f"{{rule: {rule}, scope: s1, reason: r, authority: lead}}"
+        for rule in ("live-contact", "live-exposed")
     )
-    result = checked(text)
+    result = checked(
+        f"procedure: {{waivers: [{rows}]}}\nsteps: [[demate: P1, mate: {{P1: J1}}, verify: light]]"
+    )
     assert not result.has_errors
-    assert {w.finding.rule for w in result.waived} == {"live-contact"}
+    assert {w.finding.rule for w in result.waived} == {"live-contact", "live-exposed"}
 
 
 def test_a_waiver_does_not_reach_another_phase() -> None:

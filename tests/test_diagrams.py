@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 import sys
 import xml.etree.ElementTree as ET
 from functools import cache
@@ -48,7 +49,7 @@ def test_without_graphviz_the_command_says_so_in_a_sentence(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(engine, "_pygraphviz", lambda: None)
-    monkeypatch.setattr(engine.shutil, "which", lambda _: None)
+    monkeypatch.setattr(shutil, "which", lambda _: None)
     monkeypatch.setattr(sys, "argv", ["gallery", str(tmp_path), str(TOP / "configs")])
     with pytest.raises(SystemExit, match=r"^cannot draw: Graphviz is not here"):
         main()

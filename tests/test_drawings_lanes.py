@@ -77,7 +77,7 @@ def test_a_clock_and_its_margin() -> None:
 def test_bars_stand_where_their_minutes_are() -> None:
     """s1 lasts 9 min and s4 the same, 39 min after it began; widths and places in proportion."""
     bars = [n for n in drawn().iter(f"{SVG}rect") if n.get("class") == "bar" and len(n)]
-    at = {n[0].text.split()[0]: n for n in bars if n[0].text}  # type: ignore[union-attr]
+    at = {n[0].text.split()[0]: n for n in bars if n[0].text}
     x = {name: float(node.get("x", "nan")) for name, node in at.items()}
     wide = {name: float(node.get("width", "nan")) for name, node in at.items()}
     assert wide["s1"] == pytest.approx(wide["s4"], abs=0.02)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import math
 from pathlib import Path
+from typing import Any
 
 import pytest
 from click.testing import CliRunner, Result
@@ -23,11 +24,11 @@ Z = 4.5
 """Standard errors allowed: exceeded once in about 150,000 tries."""
 
 
-def replayed(steps: str, more: str = "{}", base: str = BENCH, **head: object) -> Account:
+def replayed(steps: str, more: str = "{}", base: str = BENCH, **head: Any) -> Account:
     return account(baseline(base, more), [procedure(steps, **head)], keep_going=True)
 
 
-def sampled(steps: str, shape: str = "beta", more: str = "{}", **head: object) -> Spread:
+def sampled(steps: str, shape: str = "beta", more: str = "{}", **head: Any) -> Spread:
     return spread(replayed(steps, more, **head), [shape], RUNS, 7)
 
 

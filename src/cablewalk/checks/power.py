@@ -110,11 +110,10 @@ def _few(case: Case) -> Iterator[Finding]:
     limit = case.limits.inhibits
     if limit is None:
         return
-    config = case.trace.start
     seen: set[tuple[int, str, int]] = set()
     for touch in case.survey.touches:
         for feed in at_stake(case.wiring, touch, volts_limit(case)):
-            count = barriers(touch, config, feed, frozenset())
+            count = barriers(touch, case.wiring, feed)
             key = (touch.task.phase, touch.task.step_id, feed)
             if count >= limit.value or key in seen:
                 continue

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass, field
+from heapq import heappop, heappush
 
 from cablewalk.continuity.feeds import SWITCH
 from cablewalk.continuity.graph import BARE, PART_ENGAGED
@@ -11,7 +12,7 @@ from cablewalk.continuity.live import Liveness
 from cablewalk.continuity.touched import touched_by
 from cablewalk.replay.change import Change, Field
 from cablewalk.replay.configuration import Configuration
-from cablewalk.replay.wiring import NONE, STRUCTURE
+from cablewalk.replay.wiring import NONE, STRUCTURE, Wiring
 from cablewalk.schedule.tasks import Task
 from cablewalk.walk.trace import Event, Trace
 
@@ -199,19 +200,33 @@ def claimed(event: Event) -> list[int]:
     return [c.item for c in event.changes if c.field is Field.CLAIM and c.old == NONE]
 
 
-def barriers(touch: Touch, config: Configuration, feed: int, seen: frozenset[int]) -> int:
+def barriers(touch: Touch, wiring: Wiring, feed: int) -> int:
     """Return how many independent switches, surely off, stand between a feed and its source.
 
-    Switches commanded through one service count once. A feed that no source reaches counts
-    as one barrier more than any number asked for.
+    The least over the chains of feeds that could supply it. Over a whole chain a switch counts
+    once, and so do all switches commanded through one service. A feed that no source reaches
+    counts as one barrier more than any number asked for.
     """
-    wiring = config.wiring
-    row = wiring.feeds[feed]
-    own = [s for s in row.switches if s in touch.off]
-    by_service = {wiring.command_service[s] for s in own if s in wiring.command_service}
-    count = sum(s not in wiring.command_service for s in own) + len(by_service)
-    if row.input is None or feed in seen:
-        return count
-    sources = touch.upstream.get(feed, ())
-    more = [barriers(touch, config, s, seen | {feed}) for s in sources if s not in seen]
-    return count + (min(more) if more else 1_000_000)
+    start = (feed, _keys(touch, wiring, feed))
+    seen = {start}
+    queue = [(len(start[1]), 0, *start)]
+    while queue:
+        count, _, at, met = heappop(queue)
+        if wiring.feeds[at].input is None:
+            return count
+        for source in touch.upstream.get(at, ()):
+            state = (source, met | _keys(touch, wiring, source))
+            if state not in seen:
+                seen.add(state)
+                heappush(queue, (len(state[1]), len(seen), *state))
+    return 1_000_000
+
+
+def _keys(touch: Touch, wiring: Wiring, feed: int) -> frozenset[tuple[str, int]]:
+    """Return what keeps a feed off: each switch, or the service it is commanded through."""
+    service = wiring.command_service
+    return frozenset(
+        ("service", service[s]) if s in service else ("switch", s)
+        for s in wiring.feeds[feed].switches
+        if s in touch.off
+    )

@@ -44,8 +44,8 @@ class Continuity:
 
     ``update`` must be called after each application or undoing of changes. A kept verdict is
     judged anew when (1) a join on its own path is touched; (2) a component it ends in changed
-    what isolation depends on; (3) it has a gap or an unwanted join, or parallel conductors, and a
-    component it ends in was touched; (4) a unit it ends on, a feed it lists, or a switch that
+    what isolation depends on; (3) it has a gap or an unwanted join, parallel conductors, or several
+    feeds and none that is up, and a component it ends in was touched; (4) a unit it ends on, a feed it lists, or a switch that
     selects it changed. Nothing else can alter it.
     """
 
@@ -118,7 +118,8 @@ class Continuity:
             self._passing.setdefault(island, set()).add(number)
         string = self.config.wiring.strings[number]
         parallel = any(line.parallel for line in (*string.lines, *(string.load or ())))
-        if parallel or new.join_troubles:
+        choice = len(string.feeds) > 1 and new.standing is not Standing.UP
+        if parallel or choice or new.join_troubles:
             self._eager.add(number)
         else:
             self._eager.discard(number)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from typing import Final
 
@@ -10,6 +10,7 @@ from cablewalk.drawings.moments import Moment
 from cablewalk.replay.configuration import Configuration
 from cablewalk.replay.wiring import NONE, STRUCTURE, Wiring
 from cablewalk.timeline.account import Account
+from cablewalk.walk.trace import View
 
 MANY_HALVES: Final = 130
 """With more halves than this only the neighbourhood of the work is drawn, the rest folded."""
@@ -42,6 +43,9 @@ class Cast:
     folded: dict[int, int] = field(default_factory=dict)
     """Place to how many of its halves are not drawn."""
     places: list[int] = field(default_factory=list)
+    _riding: dict[int, set[int]] = field(default_factory=dict)
+    """Island to the services that run over it, at the moment last asked about."""
+    _riding_at: Moment | None = None
 
     def kinds(self, item: int) -> str:
         """Return what a half or harness ever carries, in kinds of service."""
@@ -54,12 +58,12 @@ class Cast:
 
     def carried(self, harness: int, moment: Moment) -> tuple[int, ...]:
         """Return the services that run over a harness at a moment."""
-        own = self.islands[harness]
-        return tuple(
-            n
-            for n, view in enumerate(moment.views)
-            if any(not own.isdisjoint(path) for paths in view.via for path in paths)
-        )
+        if self._riding_at is not moment:
+            self._riding_at, self._riding = moment, _by_island(moment.views)
+        found: set[int] = set()
+        for island in self.islands[harness] & self._riding.keys():
+            found |= self._riding[island]
+        return tuple(sorted(found))
 
     def wired(self, cap: int) -> bool:
         """Return whether an item is a cap that counts in continuity: a terminator, a short."""
@@ -198,6 +202,17 @@ def _role(wiring: Wiring, harness: int, all_moments: list[Moment]) -> str:
     return ""
 
 
+def _by_island(views: Sequence[View]) -> dict[int, set[int]]:
+    """Return island to the services that run over it."""
+    found: dict[int, set[int]] = {}
+    for n, view in enumerate(views):
+        for paths in view.via:
+            for path in paths:
+                for island in path:
+                    found.setdefault(island, set()).add(n)
+    return found
+
+
 def _carries(account: Account) -> dict[int, tuple[int, ...]]:
     """Return which services ever run over each half and harness.
 
@@ -212,10 +227,14 @@ def _carries(account: Account) -> dict[int, tuple[int, ...]]:
         for paths in view.via:
             for path in paths:
                 islands[service].update(path)
+    riding: dict[int, set[int]] = {}
+    for n, via in enumerate(islands):
+        for island in via:
+            riding.setdefault(island, set()).add(n)
     found: dict[int, tuple[int, ...]] = {}
     for half in wiring.ids("half"):
         own = set(wiring.joints[half]) - {STRUCTURE, NONE}
-        found[half] = tuple(n for n, via in enumerate(islands) if not own.isdisjoint(via))
+        found[half] = tuple(sorted(set[int]().union(*(riding.get(i, ()) for i in own))))
     for harness, legs in wiring.legs_of.items():
         each = (found.get(wiring.half_of.get(leg, NONE), ()) for leg in legs)
         found[harness] = tuple(sorted(set().union(*each)))

@@ -31,5 +31,8 @@ def operate(attempt: Attempt, name: str, event: str) -> None:
     switch = attempt.known(name, "switch")
     commandable(attempt, switch)
     # Blocking what is off, or switching off again, can make nothing live meanwhile.
-    quiet = attempt.state(switch) in ("off", "blocked") and event != "switch_on"
+    state = attempt.state(switch)
+    quiet = (state in ("off", "blocked") and event != "switch_on") or (
+        state == "on" and event == "switch_on"
+    )
     attempt.event(switch, event, moves=not quiet)

@@ -23,7 +23,9 @@ def with_dead_feed(config: Configuration, number: int) -> Configuration:
     feeds[number] = replace(feeds[number], switches=(*feeds[number].switches, len(old.items)))
     extra = Item("switch", "", "", "", ())
     twin = config.copy()
-    twin.wiring = replace(old, items=[*old.items, extra], joints=[*old.joints, ()], feeds=feeds)
+    twin.wiring = replace(
+        old, items=[*old.items, extra], joints=[*old.joints, ()], feeds=feeds, _joins={}
+    )
     twin.state.append(_OFF)
     twin.link.append(NONE)
     twin.count.append(0)
@@ -53,6 +55,8 @@ def with_cut(config: Configuration, halves: Iterable[int]) -> Configuration:
     twin = config.copy()
     twin.wiring = replace(
         old,
+        _joins={},  # kept for wiring that never changes; this one did
+        stubs=frozenset(),
         joints=joints,
         sites=sites,
         island_terminals=[*old.island_terminals, *(() for _ in moved)],

@@ -103,7 +103,7 @@ class AsRunFold(Fold):
         claim = self.config.claim[outcome.item]
         if claim != NONE:
             return divmod((claim >> 1) - 1, PHASE_SERIALS)
-        for key, (effect, _, _) in self.running.items():
+        for key, (effect, _) in self.running.items():
             if any(c.field is Field.STATE and c.item == outcome.item for c in effect.begin):
                 return key
         return None
