@@ -6,11 +6,12 @@ import json
 import re
 from typing import Any
 
+import small
+
 from cablewalk.book.film import Film, film_of, still
 from cablewalk.drawings.pictures import Album
 from cablewalk.drawings.plate import PAGES
 from cablewalk.drawings.sheet import fitted
-import small
 
 WORK = "[[demate: P1], [wait: 1], [mate: {P1: J1}, verify: light], [switch_off: SW2]]"
 STEPS = """

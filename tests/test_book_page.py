@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+import small
 
 from cablewalk.book.book import Told, book_html, told_of
 from cablewalk.checks.run import check
@@ -21,7 +22,6 @@ from cablewalk.files.place import Source
 from cablewalk.reports.outages import outages_report
 from cablewalk.timeline.account import account
 from cablewalk.units import clock, seconds
-import small
 
 CONFIGS = Path(__file__).resolve().parents[1] / "configs"
 SECTIONS = [

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pytest
+import small
 
 from cablewalk.book.bags import bags_of
 from cablewalk.book.briefing import briefs_of
@@ -20,7 +21,6 @@ from cablewalk.reports.outage import outage_rows
 from cablewalk.reports.outages import outages_report
 from cablewalk.reports.steps import step_rows
 from cablewalk.timeline.account import Account, account
-import small
 
 SOURCES = (Source("base.yaml", "0" * 64), Source("work.yaml", "1" * 64))
 FIRST = """

@@ -15,10 +15,10 @@ from typing import Any
 import pytest
 import yaml
 
+from cablewalk.continuity.live import Liveness
 from cablewalk.documents.actions import VERBS
 from cablewalk.documents.baseline import Baseline
 from cablewalk.documents.procedure import Procedure
-from cablewalk.continuity.live import Liveness
 from cablewalk.findings import Finding, Severity
 from cablewalk.timeline.account import account
 from cablewalk.units import SECONDS_PER_MIN

@@ -1,18 +1,20 @@
-"""Look-alikes: what a mate with the wrong half would do, worked out by doing it on a copy."""
+"""Look-alikes: what a mate with the wrong half would do, worked out by doing it on copies."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from dataclasses import dataclass
+from bisect import bisect_left
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, field
 
 from cablewalk.checks.case import Case
 from cablewalk.checks.rule import LLIS_0431, Rule
 from cablewalk.continuity.feeds import may_be_on
-from cablewalk.continuity.graph import BARE, MATED, net
+from cablewalk.continuity.graph import BARE, CAPPED, MATED, net
 from cablewalk.continuity.services import Continuity, State
 from cablewalk.findings import Finding, Severity
+from cablewalk.machines.compiled import COMPILED
 from cablewalk.replay.change import Change, Field
-from cablewalk.replay.configuration import ALIVE
+from cablewalk.replay.configuration import ALIVE, Configuration
 from cablewalk.replay.fit import misfit
 from cablewalk.replay.wiring import NONE
 from cablewalk.schedule.tasks import Task
@@ -21,6 +23,7 @@ from cablewalk.walk.trace import Event
 WARNING = Severity.WARNING
 MATING = frozenset({"mate", "engage", "seat", "park"})
 _OPEN = frozenset({"open", "removed"})
+_TETHERED = COMPILED["cap"].state_index["tethered"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,39 +37,142 @@ class Mistake:
     """Terminals that a feed's high would reach and that are not its own."""
     shorts: tuple[str, ...]
     lost: tuple[str, ...]
+    """Services it takes down at once."""
+    left_down: tuple[str, ...]
+    """Further services that would be down at the end of the procedure and are planned up."""
 
     @property
     def weight(self) -> tuple[int, int, int]:
         """What makes one mistake worse than another."""
-        return len(self.live), len(self.shorts), len(self.lost)
+        return len(self.live), len(self.shorts), len(self.lost) + len(self.left_down)
+
+
+@dataclass(slots=True)
+class _Harm:
+    """What changes on a configuration do: texts by what makes them the same harm."""
+
+    live: dict[tuple[int, str], str] = field(default_factory=dict)
+    shorts: dict[str, None] = field(default_factory=dict)
+    down: dict[str, None] = field(default_factory=dict)
+
+
+class _Bench:
+    """A configuration with its continuity, on which changes are tried and taken back."""
+
+    def __init__(self, config: Configuration) -> None:
+        self.config = config
+        self.wiring = config.wiring
+        self.continuity = Continuity(config)
+
+    def apply(self, changes: Sequence[Change]) -> None:
+        self.config.apply(changes)
+        self.continuity.update(changes)
+
+    def harm(self, wanted: dict[int, tuple[int, int]]) -> _Harm:
+        """Return what setting items to a (state, link) would do; nothing stays changed."""
+        config, wiring = self.config, self.wiring
+        changes = [
+            Change(field, item, config.value(field, item), new)
+            for item, (state, link) in wanted.items()
+            for field, new in ((Field.STATE, state), (Field.LINK, link))
+            if config.value(field, item) != new
+        ]
+        before = list(self.continuity.states)
+        high = {n: self._strangers(n) for n in self._feeds_near(wanted)}
+        self.apply(changes)
+        found = _Harm()
+        for n, state in enumerate(self.continuity.states):
+            if state is State.DOWN and before[n] is not State.DOWN and config.life[n] == ALIVE:
+                found.down[wiring.services[n].id] = None
+        for s, (old, new) in sorted(self.continuity.rejudged.items()):
+            for trouble in new.troubles:
+                if trouble.rule and trouble not in old.troubles:
+                    found.shorts[f"{wiring.strings[s].id}: {trouble.text}"] = None
+        for n in self._feeds_near(wanted):
+            row = wiring.feeds[n]
+            now = ", live at once" if may_be_on(config, row) else f", live once {row.id} is on"
+            for name in sorted(self._strangers(n) - high.get(n, set())):
+                found.live[n, name] = f"{row.id} ({row.volts:g} V) on {name}{now}"
+        config.undo(changes)
+        self.continuity.update([change.inverse for change in reversed(changes)])
+        return found
+
+    def _feeds_near(self, items: Iterable[int]) -> list[int]:
+        """Return the feeds whose high is in the net of one of these items' contacts."""
+        of = self.continuity.components.of
+        near = {id(of[i]) for item in items for i in self.wiring.joints[item]}
+        terminals = self.wiring.terminals
+        return [
+            n for n, row in enumerate(self.wiring.feeds) if id(of[terminals[row.hi].island]) in near
+        ]
+
+    def _strangers(self, feed: int) -> set[str]:
+        """Return the terminals joined to a feed's high that no service means to be there."""
+        terminals = self.wiring.terminals
+        row = terminals[self.wiring.feeds[feed].hi]
+        return {
+            terminals[t].name
+            for island in net(self.config, row.island)
+            for t in self.wiring.island_terminals[island]
+            if terminals[t].family != row.family
+        }
 
 
 class _Trial:
-    """Follows the replay, and at each mate tries the wrong halves on the same configuration."""
+    """Follows the replay, and at each mate tries the wrong halves in place of the planned.
+
+    Twice: at once, as everything stands; and at the end of the procedure, as if the rest of it
+    were done, the half that finds its place taken going where the planned one should have gone.
+    The second shows what the far end of a cable does, and what stays down.
+    """
 
     def __init__(self, case: Case) -> None:
         self.case = case
         self.wiring = case.wiring
-        self.config = case.trace.start.copy()
-        self.continuity = Continuity(self.config)
+        self.now = _Bench(case.trace.start.copy())
+        self.config = self.now.config
+        self.end: _Bench | None = None
         self.bare = {h for h in self.wiring.ids("half") if self.config.state[h] == BARE}
+        self.last: dict[tuple[int, int], int] = {}
+        """(phase, step) to the position of its last event."""
+        self.bared: list[tuple[int, int]] = []
+        """(position, half) of each event that leaves a half bare."""
+        for position, event in enumerate(case.trace.events):
+            self.last[event.task.phase, event.task.step] = position
+            self.bared += [(position, half) for half in self._turned(event, BARE)]
 
     def run(self) -> Iterator[Mistake]:
-        for event in self.case.trace.events:
-            if event.begins and event.task.verb in MATING:
-                yield from self._mistakes(event)
-            self.config.apply(event.changes)
-            self.continuity.update(event.changes)
-            for change in event.changes:
-                if change.field is Field.STATE and self.wiring.items[change.item].kind == "half":
-                    (self.bare.add if change.new == BARE else self.bare.discard)(change.item)
+        events = self.case.trace.events
+        mating = {e.task.phase for e in events if e.begins and e.task.verb in MATING}
+        position = 0
+        for phase, config in self.case.phase_ends():
+            self.end = _Bench(config.copy()) if phase in mating else None
+            while position < len(events) and events[position].task.phase == phase:
+                event = events[position]
+                if event.begins and event.task.verb in MATING:
+                    yield from self._mistakes(position, event)
+                self.now.apply(event.changes)
+                self.bare -= set(self._turned(event))
+                self.bare |= set(self._turned(event, BARE))
+                position += 1
 
-    def _mistakes(self, event: Event) -> Iterator[Mistake]:
+    def _turned(self, event: Event, state: int | None = None) -> Iterator[int]:
+        """Yield the halves that an event leaves otherwise, or in one state."""
+        states: dict[int, object] = {
+            change.item: change.new
+            for change in event.changes
+            if change.field is Field.STATE and self.wiring.items[change.item].kind == "half"
+        }
+        for half, new in states.items():
+            if state is None or new == state:
+                yield half
+
+    def _mistakes(self, position: int, event: Event) -> Iterator[Mistake]:
         task = event.task
         free, other = (self.wiring.by_id[n] for n in next(iter(task.action.argument.items())))
         place = self.config.place_of(self.wiring.by_id[task.workers[0]])
         pairs = []
-        for half in sorted(self.bare - {free, other}):
+        for half in sorted(self._open_in_step(position, event) - {free, other}):
             if not self._at_hand(half, place):
                 continue
             if self._fit(free, half):
@@ -77,6 +183,17 @@ class _Trial:
             found = self._try(task, (free, other), wrong)
             if any(found.weight):
                 yield found
+
+    def _open_in_step(self, position: int, event: Event) -> set[int]:
+        """Return the halves bare now, and those capped now that the same step will uncap.
+
+        One that the step has capped before this mate is guarded, and left out.
+        """
+        last = self.last[event.task.phase, event.task.step]
+        first = bisect_left(self.bared, (position, NONE))
+        upto = bisect_left(self.bared, (last + 1, NONE))
+        later = {half for _, half in self.bared[first:upto]}
+        return self.bare | {half for half in later if self.config.state[half] == CAPPED}
 
     def _fit(self, a: int, b: int) -> bool:
         leg = self.wiring.leg_of
@@ -97,61 +214,44 @@ class _Trial:
         return all(config.state_name(c) in _OPEN for c in wiring.covers_over.get(half, ()))
 
     def _try(self, task: Task, planned: tuple[int, int], wrong: tuple[int, int]) -> Mistake:
-        config = self.config
         a, b = wrong
-        changes = [
-            Change(field, item, config.value(field, item), new)
-            for item, mate in ((a, b), (b, a))
-            for field, new in ((Field.STATE, MATED), (Field.LINK, mate))
-        ]
-        before = list(self.continuity.states)
-        high = {n: self._strangers(n) for n in self._feeds_near(wrong)}
-        config.apply(changes)
-        self.continuity.update(changes)
-        lost = tuple(
-            self.wiring.services[n].id
-            for n, state in enumerate(self.continuity.states)
-            if state is State.DOWN and before[n] is not State.DOWN and config.life[n] == ALIVE
+        at_once = _Harm()
+        if {a, b} - set(planned) <= self.bare:
+            at_once = self.now.harm({a: (MATED, b), b: (MATED, a)})
+        late = self._at_end(planned, wrong)
+        return Mistake(
+            task,
+            planned,
+            wrong,
+            tuple({**late.live, **at_once.live}.values()),
+            tuple({**at_once.shorts, **late.shorts}),
+            tuple(at_once.down),
+            tuple(name for name in late.down if name not in at_once.down),
         )
-        shorts = tuple(
-            dict.fromkeys(
-                f"{self.wiring.strings[s].id}: {trouble.text}"
-                for s, (old, new) in sorted(self.continuity.rejudged.items())
-                for trouble in new.troubles
-                if trouble.rule and trouble not in old.troubles
-            )
-        )
-        live = []
-        for n in self._feeds_near(wrong):
-            row = self.wiring.feeds[n]
-            now = ", live at once" if may_be_on(config, row) else f", live once {row.id} is on"
-            live += [
-                f"{row.id} ({row.volts:g} V) on {name}{now}"
-                for name in sorted(self._strangers(n) - high.get(n, set()))
-            ]
-        config.undo(changes)
-        self.continuity.update(changes)
-        return Mistake(task, planned, wrong, tuple(live), shorts, lost)
 
-    def _feeds_near(self, halves: tuple[int, int]) -> list[int]:
-        """Return the feeds whose high is in the net of one of these halves' contacts."""
-        of = self.continuity.components.of
-        near = {id(of[i]) for half in halves for i in self.wiring.joints[half]}
-        terminals = self.wiring.terminals
-        return [
-            n for n, row in enumerate(self.wiring.feeds) if id(of[terminals[row.hi].island]) in near
-        ]
-
-    def _strangers(self, feed: int) -> set[str]:
-        """Return the terminals joined to a feed's high that no service means to be there."""
-        terminals = self.wiring.terminals
-        row = terminals[self.wiring.feeds[feed].hi]
-        return {
-            terminals[t].name
-            for island in net(self.config, row.island)
-            for t in self.wiring.island_terminals[island]
-            if terminals[t].family != row.family
-        }
+    def _at_end(self, planned: tuple[int, int], wrong: tuple[int, int]) -> _Harm:
+        """Return the harm at the end of the procedure; none where the planned mate is undone."""
+        free, other = planned
+        if self.end is None or self.end.config.link[free] != other:
+            return _Harm()
+        link = self.end.config.link
+        kind = self.wiring.items
+        wanted: dict[int, tuple[int, int]] = {}
+        for half in (*planned, *wrong):
+            mate = link[half]
+            wanted[half] = (BARE, NONE)
+            if mate != NONE and kind[mate].kind == "half":
+                wanted[mate] = (BARE, NONE)
+            elif mate != NONE and kind[mate].kind == "cap" and link[mate] == half:
+                wanted[mate] = (_TETHERED, half)
+        a, b = wrong
+        wanted[a], wanted[b] = (MATED, b), (MATED, a)
+        (half,) = {a, b} - {free, other}
+        alone = other if free in wrong else free
+        displaced = link[half]
+        if displaced != NONE and kind[displaced].kind == "half" and self._fit(displaced, alone):
+            wanted[displaced], wanted[alone] = (MATED, alone), (MATED, displaced)
+        return self.end.harm(wanted)
 
 
 def mistakes(case: Case) -> list[Mistake]:
@@ -174,11 +274,13 @@ def _judge(case: Case) -> Iterator[Finding]:
             parts.append("joins what must stay apart: " + "; ".join(mistake.shorts[:4]))
         if mistake.lost:
             parts.append("loses " + ", ".join(mistake.lost))
+        if mistake.left_down:
+            parts.append("leaves down at the end " + ", ".join(mistake.left_down))
         yield Finding(
             "look-alike",
             WARNING,
             mistake.task.address,
-            f"{case.named(x)} fits {case.named(y)} too, and both are bare and at hand when "
+            f"{case.named(x)} fits {case.named(y)} too, and both are open and at hand in the step in which "
             f"{case.id(a)} is to go to {case.id(b)}",
             expected="no other half within reach that fits",
             difference=f"that mate {'; '.join(parts)}",
@@ -204,8 +306,8 @@ RULES = (
         WARNING,
         LLIS_0431,
         "Identical connectors were cross-connected on several spacecraft; one case destroyed 26 "
-        "transistors. The mistake is worked out on a copy: power on wrong terminals, shorts, "
-        "services lost, in this order.",
+        "transistors. The mistake is worked out on copies, at once and with the rest of the procedure "
+        "done: power on wrong terminals, shorts, services lost or left down, in this order.",
         "Uncap one half at a time, mark and read labels, or choose keys that differ.",
         _judge,
         fires=_TWIN.replace("STANDS", "{bare: [J3]}"),

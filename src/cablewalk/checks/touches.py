@@ -11,7 +11,6 @@ from cablewalk.continuity.graph import BARE, PART_ENGAGED
 from cablewalk.continuity.live import Liveness
 from cablewalk.continuity.touched import touched_by
 from cablewalk.replay.change import Change, Field
-from cablewalk.replay.configuration import Configuration
 from cablewalk.replay.wiring import NONE, STRUCTURE, Wiring
 from cablewalk.schedule.tasks import Task
 from cablewalk.walk.trace import Event, Trace

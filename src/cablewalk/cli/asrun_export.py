@@ -7,7 +7,7 @@ from typing import Final
 
 import click
 
-from cablewalk.cli.asrun_common import LOG, Fail, as_of, facts_of, json_of, read
+from cablewalk.cli.asrun_common import LOG, Fail, as_of, facts_of, json_of, read, spare
 from cablewalk.cli.console import say
 
 FORMS: Final = ("csv", "json", "markdown")
@@ -31,6 +31,8 @@ def command(log: Path, form: str, out: Path | None, force: bool) -> None:
       cablewalk asrun export outing-1.log --format markdown --out outing-1.md
     """
     run = read(log)
+    if out is not None:
+        spare(out, log, run)
     from cablewalk.files.write import CannotWrite, write_text
     from cablewalk.reports.asrun_export import export_report, export_sheet
     from cablewalk.sheets.comma import comma_text

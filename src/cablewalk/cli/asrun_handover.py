@@ -15,6 +15,7 @@ from cablewalk.cli.asrun_common import (
     facts_of,
     read,
     show,
+    spare,
     utc_of,
 )
 from cablewalk.cli.console import say
@@ -52,6 +53,7 @@ def command(
       cablewalk outages outing-1-left.yaml configs/outing-2.yaml
     """
     run = read(log)
+    spare(as_left, log, run)
     from cablewalk.cli.asrun_pages import handover_page
     from cablewalk.files.write import CannotWrite, write_text
     from cablewalk.reports.asrun_handover import as_left_text, faults_of, handover_report

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import click
 
-from cablewalk.cli.asrun_common import LOG, Fail, clean, now_utc_s, told
+from cablewalk.cli.asrun_common import LOG, Fail, clean, now_utc_s, spare, told
 from cablewalk.cli.console import say
 from cablewalk.cli.inputs import ERRORS
 
@@ -33,6 +33,7 @@ def command(context: click.Context, log: Path, new: Path, documents: tuple[str, 
     from cablewalk.logbook.salvage import salvage
     from cablewalk.reports.asrun_log import number
 
+    spare(new, log)
     try:
         given = [
             Stored("procedure" if n else "baseline", clean(name), Path(name).read_bytes())

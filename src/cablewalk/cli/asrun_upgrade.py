@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from cablewalk.cli.asrun_common import LOG, now_utc_s, told
+from cablewalk.cli.asrun_common import LOG, now_utc_s, spare, told
 from cablewalk.cli.console import say
 
 
@@ -22,6 +22,7 @@ def command(log: Path, new: Path) -> None:
     """
     from cablewalk.logbook.upgrade import upgrade
 
+    spare(new, log)
     with told():
         old, now = upgrade(log, new, now_utc_s())
     say(f"{new}: a copy of {log}, schema {old} → {now}")

@@ -44,9 +44,9 @@ class Continuity:
 
     ``update`` must be called after each application or undoing of changes. A kept verdict is
     judged anew when (1) a join on its own path is touched; (2) a component it ends in changed
-    what isolation depends on; (3) it has a gap or an unwanted join, parallel conductors, or several
-    feeds and none that is up, and a component it ends in was touched; (4) a unit it ends on, a feed it lists, or a switch that
-    selects it changed. Nothing else can alter it.
+    what isolation depends on; (3) it has a gap or an unwanted join, parallel conductors, or
+    several feeds and none that is up, and a component it ends in was touched; (4) a unit it ends
+    on, a feed it lists, or a switch that selects it changed. Nothing else can alter it.
     """
 
     def __init__(self, config: Configuration) -> None:

@@ -73,6 +73,21 @@ def follow(opening: bytes, rows: Iterable[Row]) -> Iterator[Link]:
         yield Link(row, entry, fault)
 
 
+def first_broken(opening: bytes, rows: Iterable[Row]) -> Row | None:
+    """Return the first event whose place or hash is not as recorded; its bytes are not read."""
+    before, seq = first_hash(opening), 0
+    serials: dict[int, int] = {}
+    for row in rows:
+        seq += 1
+        serials[row.phase] = serials.get(row.phase, 0) + 1
+        if (row.seq, row.serial) != (seq, serials[row.phase]):
+            return row
+        if next_hash(before, row.body) != row.hash:
+            return row
+        before = row.hash
+    return None
+
+
 def lost(phase: int, serial: int, why: str, utc_s: int = 0) -> Entry:
     """Return the entry that stands for one that cannot be read."""
     return Entry(phase, serial, "lost", utc_s, 0, utc_s, text=why)

@@ -13,11 +13,19 @@ from typing import Literal
 
 from cablewalk import __version__
 from cablewalk.files.wording import clipped
-from cablewalk.logbook.chain import Link, Row, first_hash, follow, next_hash, opening_bytes
+from cablewalk.logbook.chain import (
+    Link,
+    Row,
+    first_broken,
+    first_hash,
+    follow,
+    next_hash,
+    opening_bytes,
+)
 from cablewalk.logbook.codec import encode, utc_text
 from cablewalk.logbook.connect import close, connect, prepare
 from cablewalk.logbook.schema import migrate
-from cablewalk.logbook.trouble import CannotLog, sentences
+from cablewalk.logbook.trouble import CannotLog, Damaged, sentences
 from cablewalk.walk.asrun_entry import Entry
 
 _INSERT = "INSERT INTO events (seq, phase, serial, body, hash) VALUES (?, ?, ?, ?, ?)"
@@ -78,6 +86,8 @@ class Log:
         """
         self.path = path
         self.write = write
+        if write:
+            _sound(path)
         self.connection = connect(path, write)
         try:
             with sentences(path):
@@ -179,6 +189,31 @@ class Log:
             "SELECT max(serial) FROM events WHERE phase = ?", (phase,)
         ).fetchone()
         return int(found[0] or 0) + 1
+
+
+def _sound(path: Path) -> None:
+    """Look through a log before anything is written to it, so that a damaged one stays as it is.
+
+    Raises:
+        CannotLog: a page, the chain of hashes or a document is damaged, or it is no log.
+    """
+    with Log(path) as log:
+        log.check_pages()
+        name = f"'{clipped(str(path), 200)}'"
+        way_out = (
+            "nothing was recorded, and the file was left as it is; 'cablewalk asrun check' tells "
+            "what is wrong, 'cablewalk asrun salvage' recovers what is readable into a new log"
+        )
+        if log._faults:
+            raise Damaged(f"{name}: {log._faults[0]}: {way_out}")
+        with sentences(path):
+            rows = [Row(*row) for row in log.connection.execute(_ROWS, (0,))]
+        broken = first_broken(log.opening, rows)
+        if broken is not None:
+            raise Damaged(
+                f"{name}: the chain of hashes is broken at log {broken.phase + 1}.{broken.serial}: "
+                f"{way_out}"
+            )
 
 
 def document_faults(opening: bytes, documents: Sequence[Stored]) -> list[str]:
