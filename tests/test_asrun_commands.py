@@ -18,12 +18,18 @@ from click.testing import CliRunner, Result
 
 from cablewalk.cli import commands
 from cablewalk.cli.asrun import ASRUN
+from cablewalk.cli.asrun_common import now_utc_s
 from cablewalk.cli.asrun_watch import View
 from cablewalk.cli.asrun_web import serve
 from cablewalk.documents.actions import Action
+from cablewalk.logbook.codec import utc_seconds
+from cablewalk.logbook.drafts import Said, planned
 from cablewalk.logbook.log import Log
+from cablewalk.logbook.look import LookAgain, record
+from cablewalk.logbook.run import Run, plans_of
 from cablewalk.logbook.trouble import CannotLog
 from cablewalk.logbook.words import action_of
+from cablewalk.walk.asrun_entry import Entry
 
 ZERO = "2031-05-06T14:00:00Z"
 CHROMIUM = Path("/usr/bin/chromium")
@@ -172,6 +178,11 @@ def test_a_running_clock_says_reconnect_no_later_than(log: Path) -> None:
     [
         (("do", "s9"), "no step, person or role s9"),
         (("do", "s2/9"), "s2/1 to s2/3"),
+        (("do", "s2/"), "s2/1 to s2/3"),
+        (("also", "mate P1 to P1", "--who", "ev1"), "cannot mate with itself"),
+        (("also", "found light glowing", "-m", "x"), "up or reduced or down"),
+        (("also", "found P9 bare", "-m", "x"), "cablewalk asrun note"),
+        (("note", "x" * 4001), "an entry takes 4,000"),
         (("do", "s2", "failed", "-m", "x"), "3 actions open"),
         (("do", "s1", "failed"), "needs a reason"),
         (("do", "s1", "part-engaged"), "halves being mated"),
@@ -200,6 +211,63 @@ def test_a_slip_is_a_sentence_and_nothing_is_recorded(
     assert words in result.stderr, result.stderr
     with Log(log) as file:
         assert file.count() == 1
+
+
+def test_no_output_goes_over_the_log_or_what_belongs_to_it(log: Path) -> None:
+    twin, link = log.with_name("twin.log"), log.with_name("link.log")
+    twin.hardlink_to(log)
+    link.symlink_to(log)
+    other = log.with_name("other.log")
+    done("open", other, log.with_name("bench.yaml"), log.with_name("swap.yaml"))
+    kept = {p: p.read_bytes() for p in log.parent.iterdir()}
+    outs = [log, twin, link, other, log.with_name("bench.yaml"), log.with_name("swap.yaml")]
+    outs += [log.with_name(f"a.log-{end}") for end in ("wal", "shm", "journal")]
+    outs.append(log.parent / ".." / log.parent.name / "a.log")
+    for out in outs:
+        for result in (
+            asrun("handover", log, out, "--force"),
+            asrun("export", log, "--out", out, "--force"),
+        ):
+            assert result.exit_code == 2, out
+            assert "choose another name" in result.stderr or "stays as it is" in result.stderr
+    for name in ("a.log-wal", "a.log"):
+        assert asrun("salvage", log, log.with_name(name)).exit_code == 2
+    assert {p: p.read_bytes() for p in log.parent.iterdir()} == kept
+
+
+def test_a_time_to_come_is_noted_and_far_ahead_refused(log: Path) -> None:
+    now_log = log.with_name("now.log")
+    done("open", now_log, log.with_name("bench.yaml"), log.with_name("swap.yaml"))
+    said = asrun("do", now_log, "s1", "--pet", "1:00")
+    assert said.exit_code == 0 and "ahead of this computer's clock" in said.stderr
+    refused = asrun("do", now_log, "s2", "--pet", "20:00")
+    assert refused.exit_code == 2 and "ahead of this computer's clock" in refused.stderr
+    assert "ahead" not in asrun("do", log, "s1", "--pet", "0:02").stderr, "a rehearsal may"
+
+
+def test_a_role_that_witnessed_is_the_person(log: Path) -> None:
+    done("do", log, "s1", "--pet", "0:02", "--witness", "ev2")
+    done("do", log, "s2/1", "--pet", "0:05", "--witness", "the doctor")
+    assert [r["witness"] for r in shown("now", log)["last"][1:]] == ["bob", "the doctor"]
+
+
+def test_the_hand_over_lists_what_was_left_bare_or_unlocked(log: Path) -> None:
+    done("do", log, "s1", "--pet", "0:02")
+    done("do", log, "s2/1", "--pet", "0:05")
+    report = handed(log)
+    assert {r["half"] for r in report["bare"]} == {"P1", "J1"}
+    assert report["without_begin"] == 2 and report["actual_minutes"] == []
+    done("do", log, "s2/3", "--no-lock", "--pet", "0:10")
+    report = handed(log)
+    assert report["bare"] == []
+    assert report["unlocked"] == ["J1 unverified P1", "P1 unverified J1"]
+    assert "count in no minutes" in asrun("handover", log, log.with_name("b.yaml")).stdout
+
+
+def test_what_is_in_no_step_has_its_place_in_the_log(log: Path) -> None:
+    done("also", log, "found COV part_fastened 3", "--pet", "0:05", "-m", "seen")
+    (row,) = [f for f in shown("now", log)["findings"] if f["rule"] == "found-otherwise"]
+    assert (row["file"], row["line"], row["step"]) == (str(log), None, "log 1.2")
 
 
 # -- corrections ------------------------------------------------------------------------
@@ -256,6 +324,43 @@ def test_the_second_is_told_what_the_first_recorded(log: Path) -> None:
         assert file.count() == 3
     # Having looked, he says so.
     assert "s2/2" in done("do", log, "ev1", "--by", "ben", "--pet", "0:07", "--seen", "3")
+
+
+def test_one_login_for_two_people_is_no_way_around_seen(log: Path) -> None:
+    done("do", log, "gnd", "--by", "ops", "--pet", "0:02")
+    done("do", log, "ev2", "--by", "ops", "--pet", "0:03")
+    again = asrun("do", log, "ev2", "--by", "ops", "--pet", "0:03", "--seen", "2")
+    assert again.exit_code == 1 and "release COV" in again.stderr
+
+
+def test_two_at_the_same_moment_record_the_next_action_once(log: Path) -> None:
+    """The head moves between the start of a command and its insert: by the same login too."""
+    with Log(log, write=True) as file:
+        plans = plans_of(file.documents)
+
+        def draft(run: Run) -> list[Entry]:
+            if not meanwhile:
+                meanwhile.append(done("do", log, "ev2", "--by", "ops", "--pet", "0:03"))
+            said = Said(utc_seconds("2031-05-06T14:03:00Z"), 0, "ops")
+            return planned(run.tracked, "ev2", "done", said)
+
+        meanwhile: list[str] = []
+        with pytest.raises(LookAgain):
+            record(file, plans, draft, None, "ops", file.count())
+        done("do", log, "gnd", "--by", "ops", "--pet", "0:03")
+        with pytest.raises(LookAgain):  # one came after the command began, before it read
+            record(file, plans, draft, None, "ops", 1)
+        assert file.count() == 3
+
+
+def test_a_new_name_is_not_held_up_by_old_entries(
+    log: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    done("do", log, "gnd", "--by", "ann", "--pet", "0:02")
+    done("do", log, "ev1", "--by", "ann", "--pet", "0:05")
+    later = now_utc_s() + 600
+    monkeypatch.setattr("cablewalk.cli.asrun_common.now_utc_s", lambda: later)
+    assert "s2/2" in done("do", log, "ev1", "--by", "ben", "--pet", "0:07")
 
 
 def test_what_others_do_elsewhere_is_no_hindrance(log: Path) -> None:

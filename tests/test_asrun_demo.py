@@ -80,6 +80,7 @@ STEPS = (
     ("do", "1-41", "skipped", "--pet", "2:36", "-m", "string B carries the tank"),
     ("do", "1-50", "--pet", "2:42"),
     ("do", "1-51", "--pet", "2:52"),
+    ("do", "1-52", "skipped", "--pet", "2:54", "-m", "the camera has no power"),
     ("do", "1-G1", "--pet", "2:45"),
     ("do", "1-60", "--pet", "3:29"),
 )  # fmt: skip
@@ -143,9 +144,9 @@ def test_the_found_surprise_overrides_the_model(outing: Outing) -> None:
 
 def test_skipped_and_get_ahead_stand_in_the_comparison(outing: Outing) -> None:
     compared = report("compare", outing)
-    # Counted by hand in configs/outing-1.yaml: 89 planned actions; 1-34/8, the twelve of 1-40 and
-    # the three of 1-41 are skipped; the get-ahead adds one.
-    assert compared["outcomes"] == {"done": 89 - 16 + 1, "skipped": 16}
+    # Counted by hand in configs/outing-1.yaml: 91 planned actions; 1-34/8, the twelve of 1-40,
+    # the three of 1-41 and the two of 1-52 are skipped; the get-ahead adds one.
+    assert compared["outcomes"] == {"done": 91 - 18 + 1, "skipped": 18}
     (ahead,) = [r for r in compared["actions"] if r["get_ahead"]]
     assert (ahead["step"], ahead["outcome"]) == ("1-G1", "done")
     (extra,) = [r for r in compared["unplanned"] if r["outcome"] == "done"]
@@ -179,6 +180,9 @@ def test_comments_and_hardware_stay_to_the_letter(outing: Outing) -> None:
     before = (CONFIGS / "outpost.yaml").read_text(encoding="utf-8")
     after = outing.left.read_text(encoding="utf-8")
     changed = before.replace("baseline: heron-ledge", "baseline: outing-1")
+    title = "title: Heron Ledge outpost, before the ROOST outings"
+    assert title in before
+    changed = changed.replace(title, "title: As left by outing-1")
     assert after.partition("\nnow:")[0] == changed.partition("\nnow:")[0]
 
 

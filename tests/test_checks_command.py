@@ -79,6 +79,19 @@ def test_every_mate_with_its_feeds_and_inhibit_is_on_the_page() -> None:
     assert "proposed SW1 blocked" in " ".join(run(*FAULTY).stdout.split())
 
 
+def test_a_gap_is_told_where_the_mate_is_listed(tmp_path: Path) -> None:
+    """SW1 is off, but not yet blocked when the work begins: what would be enough does not hold."""
+    swap = Path(FAULTY[1]).read_text(encoding="utf-8")
+    swap = swap.replace("switch_off: SW2 ", "switch_off: SW1 ").replace(
+        "requires: SW2 off", "requires: SW1 blocked"
+    )
+    path = tmp_path / "swap.yaml"
+    path.write_text(swap, encoding="utf-8")
+    text = " ".join(run(FAULTY[0], str(path)).stdout.split())
+    assert "inhibit w1-dead: w1-dead does not hold from PET 0:02 to PET" in text
+    assert "w1-dead: enough" not in text
+
+
 def test_json_is_one_object_of_its_model() -> None:
     row = json.loads(run("--json", *FAULTY).stdout)
     report = REPORTS["check"].model_validate_json(json.dumps(row))
@@ -90,6 +103,7 @@ def test_json_is_one_object_of_its_model() -> None:
     assert touch["proposed"] == "SW1 blocked"
     assert touch["inhibits"] == ["w1-dead"]
     assert touch["left_alive"] == ["SRC1"]
+    assert touch["verdict"].startswith("not enough")
 
 
 def test_explain_needs_no_document() -> None:

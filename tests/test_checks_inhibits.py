@@ -5,7 +5,8 @@ from __future__ import annotations
 import pytest
 from rule_examples import checked, having, ids
 
-from cablewalk.checks.power import left_alive
+from cablewalk.checks import logic
+from cablewalk.checks.power import left_alive, over, verdict
 from cablewalk.checks.reaching import proposal
 from cablewalk.checks.run import Checked
 from cablewalk.findings import Severity
@@ -257,3 +258,92 @@ def test_a_longer_circle_is_told() -> None:
     assert "dead → b → dead" in {
         f.found.rpartition(": ")[2] for f in having(checked(text), "inhibit-circle")
     }
+
+
+# --- lead time, release, contradictions, what cannot be judged -----------------------------
+
+
+def test_lead_time_counts_beside_set_by() -> None:
+    """Blocked from 0:02, its step over at 0:03, where the demate begins."""
+    assert _fails(checked(_stated("K1 blocked", ", set_by: s1, until: s3, lead_min: 1"))) == []
+    assert _fails(checked(_stated("K1 blocked", ", set_by: s1, until: s3, lead_min: 2"))) == [
+        "inhibit dead does not hold from PET 0:01 to PET 0:02: K1 is off"
+    ]
+
+
+def test_a_release_that_leaves_the_switch_blocked() -> None:
+    on = "{by: gus, after: s2, do: [wait: 1]}"
+    result = checked(_stated("K1 blocked", ", until: s3", f"[{OFF}, {WORK}, {on}]"))
+    (finding,) = having(result, "inhibit-never-released")
+    assert finding.severity is Severity.WARNING
+    assert finding.found.endswith("is released by s3, and still K1 blocked at the end")
+
+
+def test_a_switch_that_another_inhibit_holds_to_the_end_may_stay_blocked() -> None:
+    text = _stated("K1 blocked", ", until: s3", f"[{OFF}, {WORK}, {{after: s2, do: [wait: 1]}}]")
+    two = text.replace(
+        "inhibits: {", "inhibits: [{id: b, requires: K1 blocked, owner: gus, until: end}, {"
+    ).replace("until: s3}}", "until: s3}]}")
+    assert "inhibit-never-released" not in ids(checked(two))
+
+
+def test_a_release_that_names_the_work_itself_is_too_early() -> None:
+    (finding,) = having(checked(_stated("K1 blocked", ", until: s2")), "inhibit-never-released")
+    assert finding.severity is Severity.ERROR
+    assert finding.found.endswith("is released by s2 while s2 still needs it")
+
+
+def _two(first: str, second: str) -> str:
+    return (
+        _stated(first, ", until: s3")
+        .replace(
+            "inhibits: {", f"inhibits: [{{id: b, requires: {second}, owner: gus, until: s3}}, {{"
+        )
+        .replace("until: s3}}", "until: s3}]}")
+    )
+
+
+@pytest.mark.parametrize("second", ["not dead", "K1 on", "not K1 off"])
+def test_inhibits_over_one_step_that_contradict_one_another(second: str) -> None:
+    result = checked(_two("K1 blocked", second))
+    (finding,) = having(result, "inhibit-contradiction")
+    assert finding.items == ("b", "dead")
+    assert finding.step == "s2"
+    assert "inhibit-not-enough" not in ids(result)
+    touch = result.case.survey.touches[0]
+    gaps = {(0, "b"): [], (0, "dead"): []}
+    assert verdict(result.case, touch, gaps) == "cannot hold together"
+
+
+def test_inhibits_that_agree_are_no_contradiction() -> None:
+    assert "inhibit-contradiction" not in ids(checked(_two("K1 blocked", "K1 off")))
+
+
+def test_past_the_budget_of_the_search_a_note_says_so(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(logic, "BUDGET", 0)
+    result = checked(_stated("K1 blocked or tx-off", ", until: s3"))
+    assert not ids(result) & {"inhibit-not-enough", "inhibit-contradiction"}
+    (note,) = [f for f in having(result, "not-judged") if f.items == ("dead",)]
+    assert "too many alternatives" in note.found
+
+
+@pytest.mark.parametrize("more", [", until: s99", ", until: s3, set_by: s99"])
+def test_an_inhibit_with_a_wrong_step_is_judged_as_far_as_it_goes(more: str) -> None:
+    result = checked(_stated("K1 blocked", more))
+    assert not ids(result) & {"no-inhibit", "inhibit-not-enough", "inhibit-fails"}
+    touch = result.case.survey.touches[0]
+    assert [one.id for one in over(result.case, touch)] == ["dead"]
+    assert verdict(result.case, touch, {(0, "dead"): []}) == "enough"
+
+
+def test_an_inhibit_over_an_unknown_switch_is_listed_as_stated() -> None:
+    result = checked(_stated("K9 blocked", ", until: s3"))
+    touch = result.case.survey.touches[0]
+    assert "no-inhibit" not in ids(result)
+    assert verdict(result.case, touch, {(0, "dead"): []}) == "dead cannot be judged"
+
+
+def test_one_that_names_an_inhibit_over_an_unknown_switch_cannot_be_judged_either() -> None:
+    result = checked(_two("K9 blocked", "dead"))
+    assert having(result, "inhibit-unknown-name")
+    assert [one.expression for one in result.case.stated] == [None, None]

@@ -6,6 +6,7 @@ import pytest
 from rule_examples import checked, having, ids
 
 from cablewalk.checks.lookalikes import mistakes
+from cablewalk.checks.registry import RULES
 from cablewalk.findings import Severity
 
 WAY = """
@@ -187,3 +188,93 @@ steps: [[remove_cap: CQ, mate: {Q9: J5}]]
 """
     found = [m for m in mistakes(checked(text).case) if m.lost]
     assert [m.lost for m in found] == [("light",)]
+
+
+# --- what is missing from the documents ----------------------------------------------------
+
+UNSAID = """
+baseline:
+  places: {hatch: {}}
+  paths: {way: {between: bench hatch, length_m: 4, tie_points: [t1, t2]}}
+  harnesses: {W1: {legs: {P1: p2 pin, P2: p2 socket}SIZES}}
+  bags: BAGS
+  now: {people: {ada: bench}, bags: {kit: bench}, routed: {P1: bench, P2: bench}}
+  limits: LIMITS
+steps: [[route: {W1.main: way}, tie: {W1.main: t1}]]
+"""
+
+
+def _noted(limits: str, sizes: str = "", bags: str = "{kit: {ties: 9}}") -> dict[str, str]:
+    text = UNSAID.replace("LIMITS", limits).replace("SIZES", sizes).replace("BAGS", bags)
+    found = having(checked(text), "not-judged")
+    return {f.items[0]: f.found for f in found if f.items[0] in RULES}
+
+
+def test_what_a_given_limit_is_held_against_is_missed_by_name() -> None:
+    limit = "{value: 10, source: example rule}"
+    assert _noted("{}") == {}
+    assert _noted(f"{{slack_m: {limit}}}") == {
+        "segment-short": "segment-short cannot be judged: nothing says the length of W1.main"
+    }
+    assert _noted(f"{{slack_m: {limit}}}", ", length_m: 99") == {}
+    assert _noted(f"{{bend_factor: {limit}, bends_mm: {{way: 99}}}}") == {
+        "bend-tight": "bend-tight cannot be judged: nothing says the diameter of W1.main"
+    }
+    assert _noted(f"{{bend_factor: {limit}}}", ", diameter_mm: 5") == {
+        "bend-tight": "bend-tight cannot be judged: nothing says the tightest bend of way"
+    }
+
+
+def test_ties_that_nobody_counted_are_no_shortage() -> None:
+    assert _noted("{}", bags="{kit: {}}") == {
+        "ties-short": "ties-short cannot be judged: nothing says how many ties are in kit"
+    }
+    text = UNSAID.replace("LIMITS", "{}").replace("SIZES", "").replace("BAGS", "{kit: {}}")
+    assert "ties-short" not in ids(checked(text))
+
+
+def test_a_person_without_a_limit_is_named_where_others_have_one() -> None:
+    take = "steps: [[demate: P1, pick_up: P1]]"
+    text = "baseline: {people: {bob: {kind: outside, can_hold: 2}}}\n" + take
+    (note,) = [f for f in having(checked(text), "not-judged") if "holds-too-much" in f.items]
+    assert note.items == ("holds-too-much", "ada")
+    assert not [f for f in having(checked(take), "not-judged") if "holds-too-much" in f.items]
+
+
+def test_halves_of_hardware_installed_by_the_work_are_its_to_cap() -> None:
+    text = """
+baseline:
+  places:
+    bench:
+      panels: {NEW: {halves: {JN: p2 socket}}}
+  now: {absent: [NEW]HOLD}
+steps: [STEPS]
+"""
+    bare = text.replace("HOLD", ", bare: [JN]").replace("STEPS", "[install: NEW]")
+    (finding,) = [f for f in having(checked(bare), "bare-at-end") if f.items == ("JN",)]
+    assert finding.step == "s1"
+    idle = text.replace("HOLD", ", bare: [JN]").replace("STEPS", "[wait: 1]")
+    assert "bare-at-end" not in ids(checked(idle))
+
+
+def test_the_tools_of_a_bag_that_is_not_home_are_named() -> None:
+    text = (
+        "baseline: {bags: {kit: {tools: {pliers: 2}}}, now: {bags: {kit: bench}, people: "
+        "{ada: bench}}}\nsteps: [[carry: kit]]"
+    )
+    (finding,) = having(checked(text), "bag-not-home")
+    assert finding.difference == "tools to account for: 2 pliers"
+
+
+def test_a_cap_taken_off_for_a_new_cable_undoes_nothing() -> None:
+    text = """
+baseline:
+  harnesses: {W9: [P9 p2 pin, Q9 p2 socket]}
+  now: {routed: {W9: bench}, bare: [P9]}
+  caps: {CQ9: Q9}
+steps: [[demate: P1, fit_cap: {C1: P1}, fit_cap: {CJ1: J1}]]
+then:
+  {cablewalk: 1, procedure: next, minutes: 1, gap_min: 60,
+   steps: [[remove_cap: CJ1, mate: {P9: J1}]]}
+"""
+    assert "undone-later" not in ids(checked(text))

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 import yaml
 from rule_examples import checked, having, ids
 from small import merged, text_of
 
 from cablewalk.checks.example import BASE
+from cablewalk.checks.touches import barriers
 from cablewalk.findings import Severity
 
 LIVE = "steps: [[demate: P1, fit_cap: {C1: P1}, fit_cap: {CJ1: J1}]]"
@@ -183,3 +186,85 @@ def test_a_waiver_of_no_rule_offers_the_closest() -> None:
 @pytest.mark.parametrize("rule", ["refused", "waiver-idle", "inhibit-circle", "unknown-id"])
 def test_what_cannot_be_waived(rule: str) -> None:
     assert "waiver-not-possible" in ids(checked(_waived(rule, "J1")))
+
+
+# --- independent switches over a chain of feeds --------------------------------------------
+
+CONVERTED = """
+baseline:
+  places:
+    bench:
+      halves: {J1: p2 socket CNV.out_hi CNV.out_ret}
+      units:
+        SRC: {volts: 120, switches: FIRST}
+        CNV: {kind: converter, volts: 28, isolated: [[in_hi, in_ret], [out_hi, out_ret]],
+              switches: SECOND, halves: {JC: p2 pin CNV.in_hi CNV.in_ret}}
+      panels: {PAN: {halves: {JS: p2 socket SRC.hi SRC.ret}}}
+      switches: SWITCHES
+  harnesses: {WC: [PS p2 pin, PC p2 socket]}
+  limits: {inhibits: {value: 2, source: example rule}}
+  services: {light: {feeds: CNV}}
+  now: {on: NOW, mated: {PS: JS, PC: JC}}
+steps: [{by: gus, do: OFF}, {after: s1, do: [demate: P1, mate: {P1: J1}]}]
+"""
+
+
+def _chain(first: str, second: str, switches: str) -> str:
+    names = sorted({first, second})
+    off = ", ".join(f"switch_off: {name}" for name in names)
+    return (
+        CONVERTED.replace("FIRST", first)
+        .replace("SECOND", second)
+        .replace("SWITCHES", switches)
+        .replace("NOW", f"[{', '.join(names)}]")
+        .replace("OFF", f"[{off}]")
+    )
+
+
+def test_a_switch_at_both_ends_of_a_chain_counts_once() -> None:
+    (finding,) = having(checked(_chain("K1", "K1", "{K1: }")), "few-inhibits")
+    assert finding.found.startswith("1 independent switch off between feed CNV")
+    assert "few-inhibits" not in ids(checked(_chain("K1", "K2", "{K1: , K2: }")))
+
+
+def test_switches_commanded_through_one_service_count_once_over_a_chain() -> None:
+    through = "{commanded_through: talk}"
+    text = _chain("K1", "K2", f"{{K1: {through}, K2: {through}}}").replace(
+        "services: {", "services: {talk: {kind: data, lines: CNV.a to CNV.b}, "
+    )
+    text = text.replace(
+        "volts: 28,", "volts: 28, terminals: [in_hi, in_ret, out_hi, out_ret, a, b],"
+    )
+    text = text.replace("[out_hi, out_ret]]", "[out_hi, out_ret], [a, b]]")
+    result = checked(text)
+    touch = next(t for t in result.case.survey.touches)
+    joint = replace(touch, off=frozenset(result.case.wiring.by_id[k] for k in ("K1", "K2")))
+    assert barriers(joint, result.case.wiring, touch.reach[0]) == 1
+
+
+# --- workers who come to live contacts -----------------------------------------------------
+
+AWAY = """
+baseline:
+  places: {hatch: {}}
+  paths: {way: {between: bench hatch, length_m: 4}}
+  people: {ivo: inside}
+  now: {people: {ada: hatch, ivo: IVO}, off: [K1], on: ~, mated: {P1: ~}, bare: [J1]}
+steps: [{by: gus, do: [switch_on: K1]}, {after: s1, do: [walk: bench, walk: hatch, walk: bench]}]
+"""
+
+
+def test_a_worker_who_comes_after_the_switch_on_is_told_once() -> None:
+    (finding,) = having(checked(AWAY.replace("IVO", "hatch")), "power-on-at-worker")
+    assert finding.step == "s2"
+    assert finding.found == "ada comes to where a switch-on has left bare contacts live: J1"
+
+
+def test_inside_crew_at_the_place_count() -> None:
+    found = having(checked(AWAY.replace("IVO", "bench")), "power-on-at-worker")
+    assert [f.items for f in found] == [("J1", "ivo"), ("J1", "ada")]
+
+
+def test_who_comes_when_it_is_off_again_is_at_no_live_contacts() -> None:
+    text = AWAY.replace("IVO", "hatch").replace("switch_on: K1]", "switch_on: K1, switch_off: K1]")
+    assert "power-on-at-worker" not in ids(checked(text))

@@ -279,6 +279,27 @@ def test_a_corrupt_page_is_a_sentence_and_the_rest_is_recovered(path: Path) -> N
     assert now["log"]["events"] == len(everything)
 
 
+def test_nothing_is_written_into_a_log_with_a_damaged_page(path: Path) -> None:
+    size, page = page_of(path, b'"serial":60,')
+    smash(path, page, size)
+    raw = path.read_bytes()
+    a_sentence(asrun("do", path, "s1"), "damaged", "asrun salvage")
+    a_sentence(asrun("note", path, "x"), "damaged", "asrun salvage")
+    assert path.read_bytes() == raw, "byte for byte, its header too"
+    assert [p.name for p in path.parent.iterdir()] == [path.name]
+
+
+def test_nothing_is_written_into_a_log_whose_chain_is_broken(path: Path) -> None:
+    raw = path.read_bytes()
+    assert raw.count(b"entry 40 ") == 4
+    edited = raw.replace(b"entry 40 ", b"entry 4O ", 1)
+    path.write_bytes(edited)
+    said = asrun("do", path, "s1")
+    a_sentence(said, "chain of hashes is broken at log 1.40", "asrun check", "asrun salvage")
+    assert path.read_bytes() == edited
+    assert asrun("now", path).exit_code == 1, "it can still be read, and says so"
+
+
 def test_entries_without_an_index_to_them_are_found_in_the_bytes(path: Path) -> None:
     connection = sqlite3.connect(path)
     (root,) = connection.execute(

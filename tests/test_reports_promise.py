@@ -51,6 +51,9 @@ PROMISED = {
         baseline cablewalk end_min findings get_aheads phases procedures report
         rules stopped touches version waived
     """,
+    "ClockChanceRow": """
+        chance_over clock_min clock_source
+    """,
     "ClockRow": """
         accumulates clock_conditions clock_min clock_source clock_starts margin_min
         reconnect_by_min reconnect_by_pet resets_after_up_min used_before_min
@@ -72,8 +75,14 @@ PROMISED = {
         because_of difference expected file found items line phase phase_number rule
         severity source step way_out
     """,
+    "FitRow": """
+        because fits get_ahead phase priority title
+    """,
     "GetAheadRow": """
         entered id phase priority steps title
+    """,
+    "GrowthRow": """
+        grows_min phase step
     """,
     "HalfRow": """
         caps half label leg mated_to on on_kind on_label parked place rides role
@@ -88,6 +97,10 @@ PROMISED = {
     "LegRow": """
         along segment state ties where where_kind
     """,
+    "LimitRow": """
+        by_min by_pet chance_over decision margin_p90_min otherwise p50_pet p90_pet
+        phase phase_number source step what
+    """,
     "LineRow": """
         harnesses joins line segments
     """,
@@ -95,21 +108,24 @@ PROMISED = {
         amps load min_volts volts
     """,
     "LoadsReport": """
-        after_step baseline cablewalk currents end_min feeds findings get_aheads loads
-        not_known phases procedures report stopped strings version
+        after_step baseline cablewalk currents end_min feeds findings get_aheads
+        loads not_known phases procedures report stopped strings version
     """,
     "LossRow": """
         services taken_as
     """,
     "MarginRow": """
-        at_min at_pet by_phase by_step kind left limit limit_basis limit_source missing
-        on used_percent value
+        at_min at_pet by_phase by_step kind left limit limit_basis limit_source
+        missing on used_percent value
     """,
     "MatchRow": """
         half here label mated obstacles place role state
     """,
     "MeasuredRow": """
         at_min measured_c
+    """,
+    "MissingRow": """
+        because phase what
     """,
     "MomentRow": """
         at_min at_pet phase step words
@@ -118,63 +134,21 @@ PROMISED = {
         contact state
     """,
     "OutageRow": """
-        p90_min chance chance_over
-        accumulates at_start clock_min clock_source clocks duration_min from_min
-        from_pet kind label lost_by_phase lost_by_step margin_min planned
-        planned_because reasons reconnect_by_min reconnect_by_pet restored_by_phase
-        restored_by_step retired retired_by_phase retired_by_step service to_min
-        to_pet used_before_min used_min verified_min verified_pet
-    """,
-    "OutagesReport": """
-        runs in_some_runs
-        baseline bystanders cablewalk end_min established findings get_aheads
-        outages phases procedures reduced report rerouted retired stopped
-        strings_left unproven version
-    """,
-    "ClockChanceRow": """
-        chance_over clock_min clock_source
-    """,
-    "FitRow": """
-        because fits get_ahead phase priority title
-    """,
-    "GrowthRow": """
-        grows_min phase step
-    """,
-    "LimitRow": """
-        by_min by_pet chance_over decision margin_p90_min otherwise p50_pet p90_pet phase
-        phase_number source step what
-    """,
-    "MissingRow": """
-        because phase what
+        accumulates at_start chance chance_over clock_min clock_source clocks
+        duration_min from_min from_pet kind label lost_by_phase lost_by_step
+        margin_min p90_min planned planned_because reasons reconnect_by_min
+        reconnect_by_pet restored_by_phase restored_by_step retired retired_by_phase
+        retired_by_step service to_min to_pet used_before_min used_min verified_min
+        verified_pet
     """,
     "OutageSpreadRow": """
         back_p90_pet chance clocks dark growths kind label likely_min lost_by_phase
         lost_by_step not_back service
     """,
-    "PhaseSpreadRow": """
-        classical_mean_min classical_p90_min finish merge_min p10_pet p50_pet p90_pet phase
-        phase_number spread varies
-    """,
-    "Quantiles": """
-        mean_min p10_min p50_min p90_min
-    """,
-    "RefusedRow": """
-        chance phase step verb
-    """,
-    "ServiceClockRow": """
-        chance_over clock_min clock_source service
-    """,
-    "SomeRunsRow": """
-        chance lost_by_phase lost_by_step p90_min service
-    """,
-    "SpreadReport": """
-        baseline cablewalk end_min error_of_a_share findings fits get_aheads impossible
-        limits limits_not_judged not_judged_in_own_order phases procedures report runs
-        runs_given_up seed slip_min spread_clocks spread_outages spread_phases spread_steps
-        stopped version
-    """,
-    "StepSpreadRow": """
-        critical phase slack slack_likely_min step
+    "OutagesReport": """
+        baseline bystanders cablewalk end_min established findings get_aheads
+        in_some_runs loads outages phases procedures reduced report rerouted retired
+        runs stopped strings_left unproven version zones
     """,
     "Pet": """
         pet phase phase_number
@@ -183,14 +157,24 @@ PROMISED = {
         complete end_min end_pet gap_min length_min number procedure roles start_min
         start_pet steps zero_min
     """,
+    "PhaseSpreadRow": """
+        classical_mean_min classical_p90_min finish merge_min p10_pet p50_pet
+        p90_pet phase phase_number spread varies
+    """,
     "PointRow": """
         at_min estimated_c
     """,
     "ProcedureRow": """
         end_min file id sha256 start_min title
     """,
+    "Quantiles": """
+        mean_min p10_min p50_min p90_min
+    """,
     "ReasonRow": """
         harness harness_label item item_label line step verb
+    """,
+    "RefusedRow": """
+        chance phase step verb
     """,
     "ReplayReport": """
         baseline cablewalk end_min findings get_aheads phases procedures report
@@ -205,6 +189,9 @@ PROMISED = {
     "RuleRow": """
         id satisfy source title waivable why
     """,
+    "ServiceClockRow": """
+        chance_over clock_min clock_source service
+    """,
     "ServiceLossRow": """
         after before kind label left need service strings verdict
     """,
@@ -218,9 +205,18 @@ PROMISED = {
         after at_min at_pet before begins kind label planned reasons recovery_min
         service strings_after strings_before tag
     """,
+    "SomeRunsRow": """
+        chance lost_by_phase lost_by_step p90_min service
+    """,
     "SpellRow": """
         by_phase by_step duration_min ended_by_phase ended_by_step from_min from_pet
         kind label reasons service to_min to_pet
+    """,
+    "SpreadReport": """
+        baseline cablewalk end_min error_of_a_share findings fits get_aheads
+        impossible limits limits_not_judged not_judged_in_own_order phases
+        procedures report runs runs_given_up seed slip_min spread_clocks
+        spread_outages spread_phases spread_steps stopped version
     """,
     "StandTable": """
         halves moment ways
@@ -228,6 +224,9 @@ PROMISED = {
     "StepRow": """
         actions begin_min begin_pet by cautions end_min end_pet findings get_ahead
         id indication people phase phase_number say
+    """,
+    "StepSpreadRow": """
+        critical phase slack slack_likely_min step
     """,
     "StopRow": """
         before contacts harnesses structure sure terminals through
@@ -250,7 +249,7 @@ PROMISED = {
     """,
     "TouchRow": """
         begins could_reach halves inhibits left_alive live no_switch phase proposed
-        step verb
+        step verb verdict
     """,
     "TraceReport": """
         asked at_step baseline cablewalk can_mate end_min findings get_aheads phases
@@ -272,9 +271,9 @@ PROMISED = {
         left_off rows
     """,
     "ZoneLossRow": """
-        cautious_min dark_min estimated_by_min estimated_by_pet from_c from_min from_pet
-        given_by_min given_by_pet governs limit_reached lost_again_cold lowest_c
-        lowest_min lowest_pet recovers recovery_min service to_limit_min
+        cautious_min dark_min estimated_by_min estimated_by_pet from_c from_min
+        from_pet given_by_min given_by_pet governs limit_reached lost_again_cold
+        lowest_c lowest_min lowest_pet recovers recovery_min service to_limit_min
     """,
     "ZoneRow": """
         curve fitted_constant_min judged label limit_high_c limit_high_source
@@ -282,8 +281,8 @@ PROMISED = {
         not_judged_because place services source start_c zone
     """,
     "ZonesReport": """
-        baseline cablewalk end_min findings get_aheads phases procedures report standing
-        stopped version zones
+        baseline cablewalk end_min findings get_aheads phases procedures report
+        standing stopped version zones
     """,
 }
 """Model to its fields, of version 1."""

@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from itertools import combinations
 
 from cablewalk.checks.case import Case
 from cablewalk.checks.interval import watch
-from cablewalk.checks.logic import always, satisfiable
+from cablewalk.checks.logic import always, possible
+from cablewalk.checks.power import over, premise
 from cablewalk.checks.reaching import killers
+from cablewalk.checks.release import never_released
 from cablewalk.checks.rule import INHIBIT_PAD, Rule
-from cablewalk.checks.stated import END, Stated
+from cablewalk.checks.stated import Stated
 from cablewalk.documents.inhibits import facts
 from cablewalk.findings import Finding, Severity
 
@@ -51,8 +54,8 @@ def _contradiction(case: Case) -> Iterator[Finding]:
     for one in case.stated:
         if one.expression is None:
             continue
-        can = satisfiable(one.expression)
-        if can and not always(one.expression):
+        can = possible(one.expression)
+        if can is not False and not always(one.expression):
             continue
         yield Finding(
             "inhibit-contradiction",
@@ -64,28 +67,59 @@ def _contradiction(case: Case) -> Iterator[Finding]:
             way_out="correct the expression",
             items=(one.id,),
         )
+    yield from _against(case)
+
+
+def _against(case: Case) -> Iterator[Finding]:
+    """Note inhibits over one action that can each hold, but not together."""
+    seen: set[tuple[int, tuple[str, ...]]] = set()
+    told: set[tuple[int, tuple[str, ...]]] = set()
+    for touch in case.survey.touches:
+        inhibits = [one for one in over(case, touch) if one.expression is not None]
+        key = (touch.task.phase, tuple(one.id for one in inhibits))
+        if len(inhibits) < 2 or key in seen:
+            continue
+        seen.add(key)
+        if possible(premise(inhibits)) is not False:
+            continue
+        if any(possible(premise([one])) is False for one in inhibits):
+            continue
+        pairs = (p for p in combinations(inhibits, 2) if possible(premise(p)) is False)
+        clash = next(pairs, tuple(inhibits))
+        ids = tuple(one.id for one in clash)
+        if (touch.task.phase, ids) in told:
+            continue
+        told.add((touch.task.phase, ids))
+        yield Finding(
+            "inhibit-contradiction",
+            ERROR,
+            clash[-1].address.child("requires"),
+            f"inhibits {' and '.join(ids)} can never hold together, and all are over "
+            f"{touch.task.step_id}",
+            expected="inhibits over one action that some states meet together",
+            difference="; ".join(f"{one.id}: {one.inhibit.requires}" for one in clash),
+            way_out="correct one of them, or what it protects",
+            step=touch.task.step_id,
+            items=ids,
+        )
 
 
 def _fails(case: Case) -> Iterator[Finding]:
     for one in case.stated:
-        for begin, over, why in watch(case, one).gaps:
+        for begin, end, why in watch(case, one).gaps:
             first = one.touches[0]
             lead = one.inhibit.lead_min
-            held = (
-                f"from {lead:g} min before {first.task.step_id}"
-                if lead
-                else (
-                    f"from the end of {one.inhibit.set_by}"
-                    if one.inhibit.set_by
-                    else f"from before {first.task.verb.replace('_', ' ')} in {first.task.step_id}"
-                )
-            )
+            parts = [f"from {lead:g} min before {first.task.step_id}"] if lead else []
+            if one.inhibit.set_by:
+                parts.append(f"from the end of {one.inhibit.set_by}")
+            before = f"from before {first.task.verb.replace('_', ' ')} in {first.task.step_id}"
+            held = " and ".join(parts) or before
             yield Finding(
                 "inhibit-fails",
                 ERROR,
                 one.address,
                 f"inhibit {one.id} does not hold from {case.pet(begin, one.phase)} to "
-                f"{case.pet(over, one.phase)}",
+                f"{case.pet(end, one.phase)}",
                 expected=f"{one.inhibit.requires} {held} to {one.inhibit.until or 'its release'}",
                 difference=why,
                 way_out=f"have {one.inhibit.owner} set it earlier, or release it later",
@@ -96,7 +130,7 @@ def _fails(case: Case) -> Iterator[Finding]:
 
 def _unverified(case: Case) -> Iterator[Finding]:
     for one in case.stated:
-        missing = watch(case, one).unverified
+        missing = watch(case, one).unverified if one.owned else ()
         if missing:
             first = one.touches[0]
             verifies = "; ".join(f"verify: {{{m.replace(' ', ': ')}}}" for m in missing)
@@ -111,34 +145,6 @@ def _unverified(case: Case) -> Iterator[Finding]:
                 step=first.task.step_id,
                 items=(one.id,),
             )
-
-
-def _never_released(case: Case) -> Iterator[Finding]:
-    for one in case.stated:
-        if one.faults:
-            continue
-        until = one.inhibit.until
-        events = case.trace.events
-        reached = until == END or any(
-            e.task.step_id == until and e.task.phase == one.phase for e in events
-        )
-        if until is not None and reached:
-            if not (one.touches and one.touches[-1].position >= one.stop):
-                continue
-            text = f"is released by {until} while {one.touches[-1].task.step_id} still needs it"
-        else:
-            text = "is never released: " + (
-                "it names no step" if until is None else f"nothing of {until} was done"
-            )
-        yield Finding(
-            "inhibit-never-released",
-            ERROR if until is not None and reached else WARNING,
-            one.address,
-            f"inhibit {one.id} {text}",
-            expected="a named release after the last action it protects",
-            way_out="until: the step that releases it, or 'end'",
-            items=(one.id,),
-        )
 
 
 def _idle(case: Case) -> Iterator[Finding]:
@@ -255,7 +261,7 @@ RULES = (
         INHIBIT_PAD,
         "Without a named release nobody knows who may power up, and when.",
         "Name the step that releases it, after the last action it protects; or 'end'.",
-        _never_released,
+        never_released,
         fires=_GOOD.replace(", until: s3", ", until: s1, protects: s2"),
         silent=_GOOD,
     ),

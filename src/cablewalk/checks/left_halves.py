@@ -26,7 +26,13 @@ def _halves_in(case: Case, state: int) -> Iterator[int]:
 
 def _bare(case: Case) -> Iterator[Finding]:
     wiring = case.wiring
-    for half in _halves_in(case, BARE):
+    for half in case.wiring.ids("half"):
+        if case.end.state[half] != BARE:
+            continue
+        # A half that came with hardware installed in the work is the work's to protect.
+        cause = half if half in case.last_task else _came_with(case, half)
+        if cause == NONE:
+            continue
         leg = wiring.leg_of.get(half, NONE)
         if wiring.items[half].role == "parking":
             continue
@@ -36,16 +42,25 @@ def _bare(case: Case) -> Iterator[Finding]:
         yield Finding(
             "bare-at-end",
             WARNING,
-            case.address_of(half),
+            case.address_of(cause),
             f"{case.named(half)} is left bare",
             expected="every unmated half capped at the end",
             way_out=f"fit_cap: {{{case.id(cap)}: {case.id(half)}}}"
             if cap != NONE
             else "mate it, park it, or give it a cap",
-            step=case.step_of(half),
+            step=case.step_of(cause),
             items=(case.id(half),),
             source=CAPS,
         )
+
+
+def _came_with(case: Case, half: int) -> int:
+    """Return the unit or panel, installed by the work, that carries a half, or NONE."""
+    owner = case.wiring.items[half].owner
+    if owner == NONE or owner not in case.last_task:
+        return NONE
+    installed = case.end.state_name(owner) == "installed"
+    return owner if installed and case.trace.start.state_name(owner) != "installed" else NONE
 
 
 def _part_engaged(case: Case) -> Iterator[Finding]:

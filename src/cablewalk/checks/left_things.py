@@ -8,6 +8,7 @@ from cablewalk.checks.case import Case
 from cablewalk.checks.rule import PRACTICE, Rule
 from cablewalk.findings import Finding, Severity
 from cablewalk.replay.wiring import NONE
+from cablewalk.walk.trace import Event
 
 ERROR, WARNING, NOTE = Severity.ERROR, Severity.WARNING, Severity.NOTE
 _UNSETTLED = {
@@ -66,7 +67,10 @@ def _bags(case: Case) -> Iterator[Finding]:
         carried = case.wiring.items[holder].kind == "person"
         tools = ", ".join(f"{n} {tool}" for tool, n in document.tools.items())
         inside = [case.id(n) for n, link in enumerate(case.end.link) if link == bag]
-        content = ", ".join(filter(None, (tools, *inside))) or "nothing listed"
+        account = (
+            f"tools to account for: {tools}" if tools else "",
+            f"in it: {', '.join(inside)}" if inside else "",
+        )
         yield Finding(
             "bag-not-home",
             WARNING if carried else NOTE,
@@ -78,7 +82,7 @@ def _bags(case: Case) -> Iterator[Finding]:
                 else f"stays at {case.id(holder)}"
             ),
             expected=f"where it began, {case.id(start.link[bag])}, or left there on purpose",
-            difference=f"in it: {content}",
+            difference="; ".join(filter(None, account)) or "nothing listed in it",
             way_out="count tools and bags at ingress",
             step=case.step_of(bag),
             items=(case.id(bag),),
@@ -87,24 +91,34 @@ def _bags(case: Case) -> Iterator[Finding]:
 
 def _ties(case: Case) -> Iterator[Finding]:
     """Count ties against the bags: they are used up over all phases."""
+    if uncounted_bags(case):
+        return  # not-judged tells it
     total = sum(bag.ties for bag in case.baseline.bags.values())
-    used = 0
-    for _position, event, _config in case.walk():
-        if event.begins or event.task.verb != "tie":
-            continue
-        used += 1
-        if used == total + 1:
-            yield Finding(
-                "ties-short",
-                WARNING,
-                event.task.address,
-                f"the bags hold {total} ties, and this is tie {used}",
-                expected="a tie in a bag for each one fitted",
-                difference="counted over all procedures of the run",
-                way_out="put more ties in a bag (bags: ties)",
-                step=event.task.step_id,
-                items=tuple(case.baseline.bags),
-            )
+    for event in ties_fitted(case)[total : total + 1]:
+        yield Finding(
+            "ties-short",
+            WARNING,
+            event.task.address,
+            f"the bags hold {total} ties, and this is tie {total + 1}",
+            expected="a tie in a bag for each one fitted",
+            difference="counted over all procedures of the run",
+            way_out="put more ties in a bag (bags: ties)",
+            step=event.task.step_id,
+            items=tuple(case.baseline.bags),
+        )
+
+
+def ties_fitted(case: Case) -> list[Event]:
+    """Return the ends of all tyings, in order of time."""
+    return [e for e in case.trace.events if not e.begins and e.task.verb == "tie"]
+
+
+def uncounted_bags(case: Case) -> list[str]:
+    """Return what may hold ties the baseline does not count: bags, or that there are none."""
+    bags = case.baseline.bags
+    return [name for name, bag in bags.items() if "ties" not in bag.model_fields_set] or (
+        [] if bags else ["any bag"]
+    )
 
 
 def _two_ends(case: Case) -> Iterator[Finding]:

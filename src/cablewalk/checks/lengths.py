@@ -8,10 +8,10 @@ from dataclasses import dataclass
 from cablewalk.checks.case import Case
 from cablewalk.checks.rule import Rule
 from cablewalk.documents.harness import Harness
-from cablewalk.findings import Address, Finding, Severity
+from cablewalk.findings import Finding, Severity
 from cablewalk.replay.change import Field
 
-ERROR, NOTE = Severity.ERROR, Severity.NOTE
+ERROR = Severity.ERROR
 
 BENDS = (
     "the user's factor (limits: bend_factor). NASA-STD-8739.4 7.3 has minimum/long term, x outer "
@@ -30,7 +30,7 @@ class Laid:
     paths: tuple[int, ...]
 
 
-def _laid(case: Case) -> Iterator[Laid]:
+def laid(case: Case) -> Iterator[Laid]:
     """Yield the segments that the work laid along paths, as they lie at the end."""
     changed = {
         change.item
@@ -64,25 +64,25 @@ def sizes(harness: Harness, segment: str) -> tuple[float | None, float | None]:
 
 def _short(case: Case) -> Iterator[Finding]:
     slack = case.limits.slack_m
-    for laid in _laid(case):
-        if laid.length_m is None:
+    for one in laid(case):
+        if one.length_m is None:
             continue
-        needed = sum(case.wiring.path_length_m[p] for p in laid.paths)
-        spare = laid.length_m - needed
+        needed = sum(case.wiring.path_length_m[p] for p in one.paths)
+        spare = one.length_m - needed
         if spare >= (slack.value if slack else 0.0):
             continue
         yield Finding(
             "segment-short",
             ERROR,
-            case.address_of(laid.item),
-            f"{case.id(laid.item)} is {laid.length_m:g} m long, laid along "
-            f"{', '.join(case.id(p) for p in laid.paths)}: {needed:g} m",
+            case.address_of(one.item),
+            f"{case.id(one.item)} is {one.length_m:g} m long, laid along "
+            f"{', '.join(case.id(p) for p in one.paths)}: {needed:g} m",
             expected=f"at least {needed:g} m"
             + (f" and {slack.value:g} m of slack ({slack.source})" if slack else ""),
             difference=f"{spare:.3g} m spare",
             way_out="another path, or a longer harness",
-            step=case.step_of(laid.item),
-            items=(case.id(laid.item), *(case.id(p) for p in laid.paths)),
+            step=case.step_of(one.item),
+            items=(case.id(one.item), *(case.id(p) for p in one.paths)),
             source=slack.source if slack and spare >= 0 else "",
         )
 
@@ -91,26 +91,26 @@ def _bends(case: Case) -> Iterator[Finding]:
     factor = case.limits.bend_factor
     if factor is None:
         return
-    for laid in _laid(case):
-        if laid.diameter_mm is None:
+    for one in laid(case):
+        if one.diameter_mm is None:
             continue
-        least = factor.value * laid.diameter_mm
-        for path in laid.paths:
+        least = factor.value * one.diameter_mm
+        for path in one.paths:
             bend = case.limits.bends_mm.get(case.id(path))
             if bend is None or bend >= least:
                 continue
             yield Finding(
                 "bend-tight",
                 ERROR,
-                case.address_of(laid.item),
-                f"{case.id(laid.item)} ({laid.diameter_mm:g} mm) follows a bend of {bend:g} mm "
+                case.address_of(one.item),
+                f"{case.id(one.item)} ({one.diameter_mm:g} mm) follows a bend of {bend:g} mm "
                 f"radius on {case.id(path)}",
                 expected=f"at least {least:g} mm: {factor.value:g} x its diameter "
                 f"({factor.source})",
                 difference=f"{least - bend:g} mm too tight",
                 way_out="another path, or a thinner harness",
-                step=case.step_of(laid.item),
-                items=(case.id(laid.item), case.id(path)),
+                step=case.step_of(one.item),
+                items=(case.id(one.item), case.id(path)),
                 source=factor.source,
             )
 
@@ -123,9 +123,9 @@ def _tie_spacing(case: Case) -> Iterator[Finding]:
     limit = case.limits.tie_spacing_m
     if limit is None:
         return
-    for laid in _laid(case):
-        for path in laid.paths:
-            bundle = case.wiring.segments_of[case.wiring.items[laid.item].owner]
+    for one in laid(case):
+        for path in one.paths:
+            bundle = case.wiring.segments_of[case.wiring.items[one.item].owner]
             ties = {t for s in bundle if path in case.end.along[s] for t in case.end.ties[s]}
             count = sum(case.wiring.point_path[t] == path for t in ties)
             length = case.wiring.path_length_m[path]
@@ -135,14 +135,14 @@ def _tie_spacing(case: Case) -> Iterator[Finding]:
             yield Finding(
                 "ties-far-apart",
                 Severity.WARNING,
-                case.address_of(laid.item),
-                f"{case.id(laid.item)} has {count} tie{'s' * (count != 1)} on the {length:g} m "
+                case.address_of(one.item),
+                f"{case.id(one.item)} has {count} tie{'s' * (count != 1)} on the {length:g} m "
                 f"of {case.id(path)}",
                 expected=f"at most {limit.value:g} m without a tie ({limit.source})",
                 difference=f"at least {stretch:.3g} m hang free, wherever the ties are",
                 way_out=f"tie it at more points of {case.id(path)}",
-                step=case.step_of(laid.item),
-                items=(case.id(laid.item), case.id(path)),
+                step=case.step_of(one.item),
+                items=(case.id(one.item), case.id(path)),
                 source=limit.source,
             )
 
@@ -174,43 +174,6 @@ def _cycles(case: Case) -> Iterator[Finding]:
         )
 
 
-def _not_judged(case: Case) -> Iterator[Finding]:
-    """Say which rules had something to judge and no limit to judge it by."""
-    laid = list(_laid(case))
-    limits = case.limits
-    missing = []
-    if limits.touch_volts is None and any(t.live for t in case.survey.touches):
-        missing.append(("touch_volts", "below how many volts contacts may be touched live"))
-    if limits.inhibits is None and any(t.reach for t in case.survey.touches):
-        missing.append(("inhibits", "how many independent inhibits a mate or demate needs"))
-    if limits.bend_factor is None and any(x.diameter_mm for x in laid):
-        missing.append(("bend_factor", "how tight a harness may be bent"))
-    if limits.slack_m is None and any(x.length_m for x in laid):
-        missing.append(("slack_m", "how much slack a segment needs"))
-    if limits.tie_spacing_m is None and laid:
-        missing.append(("tie_spacing_m", "how far apart ties may be"))
-    own = case.own_cycle_limits
-    mated = [
-        half
-        for half in case.wiring.ids("half")
-        if case.end.count[half] > case.trace.start.count[half] and half not in own
-    ]
-    if limits.mate_cycles is None and mated:
-        missing.append(("mate_cycles", "how often a half may be mated"))
-    if missing:
-        yield Finding(
-            "not-judged",
-            NOTE,
-            Address(0, ("limits",)),
-            "nothing says " + "; ".join(text for _, text in missing),
-            expected="the value and its source: there is no default",
-            way_out="limits: {"
-            + ", ".join(f"{key}: {{value: …, source: …}}" for key, _ in missing)
-            + "}",
-            items=tuple(key for key, _ in missing),
-        )
-
-
 _WAY = """
 baseline:
   places: {hatch: {}}
@@ -223,7 +186,8 @@ steps: [[route: {W1.main: way}, tie: {W1.main: t1}]]
 """
 
 
-def _way(limits: str, length: str = "5") -> str:
+def way_example(limits: str, length: str = "5") -> str:
+    """Return the example of a harness laid along a path and tied, with these limits."""
     return _WAY.replace("LIMITS", limits).replace("LONG", length)
 
 
@@ -242,8 +206,8 @@ RULES = (
         "A cable that does not reach, or reaches without slack, pulls on its connectors.",
         "Lay it another way, or give it the slack.",
         _short,
-        fires=_way(f"{{slack_m: {{value: 0.5, {_RULE}}}}}", "4.2"),
-        silent=_way(f"{{slack_m: {{value: 0.5, {_RULE}}}}}"),
+        fires=way_example(f"{{slack_m: {{value: 0.5, {_RULE}}}}}", "4.2"),
+        silent=way_example(f"{{slack_m: {{value: 0.5, {_RULE}}}}}"),
     ),
     Rule(
         "bend-tight",
@@ -253,8 +217,8 @@ RULES = (
         "Tight bends break strands and shields, and push insulation thin.",
         "Lay it another way. The radius of a path's tightest bend stands in limits: bends_mm.",
         _bends,
-        fires=_way(f"{{bend_factor: {{value: 10, {_RULE}}}, bends_mm: {{way: 90}}}}"),
-        silent=_way(f"{{bend_factor: {{value: 10, {_RULE}}}, bends_mm: {{way: 100}}}}"),
+        fires=way_example(f"{{bend_factor: {{value: 10, {_RULE}}}, bends_mm: {{way: 90}}}}"),
+        silent=way_example(f"{{bend_factor: {{value: 10, {_RULE}}}, bends_mm: {{way: 100}}}}"),
     ),
     Rule(
         "ties-far-apart",
@@ -264,8 +228,8 @@ RULES = (
         "A cable that hangs free chafes, and catches feet and tethers.",
         "Tie it at more points; places of ties between are not judged.",
         _tie_spacing,
-        fires=_way(f"{{tie_spacing_m: {{value: 1.5, {_RULE}}}}}"),
-        silent=_way(f"{{tie_spacing_m: {{value: 2, {_RULE}}}}}"),
+        fires=way_example(f"{{tie_spacing_m: {{value: 1.5, {_RULE}}}}}"),
+        silent=way_example(f"{{tie_spacing_m: {{value: 2, {_RULE}}}}}"),
     ),
     Rule(
         "cycles-over",
@@ -277,23 +241,5 @@ RULES = (
         _cycles,
         fires=_CYCLES.replace("MAX", "0"),
         silent=_CYCLES.replace("MAX", "1"),
-    ),
-    Rule(
-        "not-judged",
-        "A limit is not given, so a rule could not judge",
-        NOTE,
-        "design: safety thresholds have no silent default",
-        "A rule that is silent for want of a limit must not look like a rule that found nothing.",
-        "Give the value and its source under 'limits' in the baseline, or accept the note.",
-        _not_judged,
-        fires=_way("{}"),
-        silent=_way(
-            "{"
-            + ", ".join(
-                f"{key}: {{value: 9, {_RULE}}}"
-                for key in ("slack_m", "bend_factor", "tie_spacing_m")
-            )
-            + "}"
-        ),
     ),
 )

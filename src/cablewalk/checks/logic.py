@@ -11,7 +11,7 @@ Known = Mapping[str, str | bool]
 """Switch to its state, statement to whether it is vouched for; what is missing is not known."""
 
 BUDGET: Final = 20_000
-"""Trials a search may take; past it the answer is the one that warns of nothing wrong."""
+"""Trials a search may take; past it the answer is that nobody knows."""
 
 _VALUES: Final = ("blocked", "off", "on", "tripped")
 
@@ -33,8 +33,11 @@ def truth(expression: Expression, known: Known) -> bool | None:
     return None if None in values else not decisive
 
 
-def satisfiable(expression: Expression) -> bool:
-    """Return whether some states of its switches and statements make an expression hold."""
+def possible(expression: Expression) -> bool | None:
+    """Return whether some states of its switches and statements make an expression hold.
+
+    None where that cannot be told within the budget.
+    """
     kinds: dict[str, tuple[str | bool, ...]] = {}
     for fact in facts(expression):
         kinds[fact.name] = _VALUES if fact.state else (True, False)
@@ -46,22 +49,32 @@ def _search(
     free: list[tuple[str, tuple[str | bool, ...]]],
     known: dict[str, str | bool],
     budget: list[int],
-) -> bool:
+) -> bool | None:
     value = truth(expression, known)
     if value is not None:
         return value
     budget[0] -= 1
     if budget[0] < 0 or not free:
-        return True
+        return None
     (name, values), *rest = free
-    return any(_search(expression, rest, {**known, name: each}, budget) for each in values)
+    sure = True
+    for each in values:
+        found = _search(expression, rest, {**known, name: each}, budget)
+        if found:
+            return True
+        sure = sure and found is not None
+    return False if sure else None
 
 
-def always(expression: Expression) -> bool:
-    """Return whether an expression holds whatever the states."""
-    return not satisfiable(Not(expression))
+def always(expression: Expression) -> bool | None:
+    """Return whether an expression holds whatever the states; None where that is not told."""
+    return _opposite(possible(Not(expression)))
 
 
-def implies(one: Expression, other: Expression) -> bool:
-    """Return whether ``other`` holds in every state in which ``one`` does."""
-    return not satisfiable(Every((one, Not(other))))
+def implies(one: Expression, other: Expression) -> bool | None:
+    """Return whether ``other`` holds wherever ``one`` does; None where that is not told."""
+    return _opposite(possible(Every((one, Not(other)))))
+
+
+def _opposite(value: bool | None) -> bool | None:
+    return None if value is None else not value

@@ -3,18 +3,16 @@
 from __future__ import annotations
 
 from bisect import bisect_left
-from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Iterator
+from dataclasses import dataclass
 
 from cablewalk.checks.case import Case
 from cablewalk.checks.rule import LLIS_0431, Rule
-from cablewalk.continuity.feeds import may_be_on
-from cablewalk.continuity.graph import BARE, CAPPED, MATED, net
-from cablewalk.continuity.services import Continuity, State
+from cablewalk.checks.trial import Bench, Harm
+from cablewalk.continuity.graph import BARE, CAPPED, MATED
 from cablewalk.findings import Finding, Severity
 from cablewalk.machines.compiled import COMPILED
-from cablewalk.replay.change import Change, Field
-from cablewalk.replay.configuration import ALIVE, Configuration
+from cablewalk.replay.change import Field
 from cablewalk.replay.fit import misfit
 from cablewalk.replay.wiring import NONE
 from cablewalk.schedule.tasks import Task
@@ -47,77 +45,6 @@ class Mistake:
         return len(self.live), len(self.shorts), len(self.lost) + len(self.left_down)
 
 
-@dataclass(slots=True)
-class _Harm:
-    """What changes on a configuration do: texts by what makes them the same harm."""
-
-    live: dict[tuple[int, str], str] = field(default_factory=dict)
-    shorts: dict[str, None] = field(default_factory=dict)
-    down: dict[str, None] = field(default_factory=dict)
-
-
-class _Bench:
-    """A configuration with its continuity, on which changes are tried and taken back."""
-
-    def __init__(self, config: Configuration) -> None:
-        self.config = config
-        self.wiring = config.wiring
-        self.continuity = Continuity(config)
-
-    def apply(self, changes: Sequence[Change]) -> None:
-        self.config.apply(changes)
-        self.continuity.update(changes)
-
-    def harm(self, wanted: dict[int, tuple[int, int]]) -> _Harm:
-        """Return what setting items to a (state, link) would do; nothing stays changed."""
-        config, wiring = self.config, self.wiring
-        changes = [
-            Change(field, item, config.value(field, item), new)
-            for item, (state, link) in wanted.items()
-            for field, new in ((Field.STATE, state), (Field.LINK, link))
-            if config.value(field, item) != new
-        ]
-        before = list(self.continuity.states)
-        high = {n: self._strangers(n) for n in self._feeds_near(wanted)}
-        self.apply(changes)
-        found = _Harm()
-        for n, state in enumerate(self.continuity.states):
-            if state is State.DOWN and before[n] is not State.DOWN and config.life[n] == ALIVE:
-                found.down[wiring.services[n].id] = None
-        for s, (old, new) in sorted(self.continuity.rejudged.items()):
-            for trouble in new.troubles:
-                if trouble.rule and trouble not in old.troubles:
-                    found.shorts[f"{wiring.strings[s].id}: {trouble.text}"] = None
-        for n in self._feeds_near(wanted):
-            row = wiring.feeds[n]
-            now = ", live at once" if may_be_on(config, row) else f", live once {row.id} is on"
-            for name in sorted(self._strangers(n) - high.get(n, set())):
-                found.live[n, name] = f"{row.id} ({row.volts:g} V) on {name}{now}"
-        config.undo(changes)
-        self.continuity.update([change.inverse for change in reversed(changes)])
-        return found
-
-    def _feeds_near(self, items: Iterable[int]) -> list[int]:
-        """Return the feeds whose high is in the net of one of these items' contacts."""
-        of = self.continuity.components.of
-        near = {id(of[i]) for item in items for i in self.wiring.joints[item]}
-        terminals = self.wiring.terminals
-        return [
-            n for n, row in enumerate(self.wiring.feeds) if id(of[terminals[row.hi].island]) in near
-        ]
-
-    def _strangers(self, feed: int) -> set[str]:
-        """Return the terminals joined to a feed's high that no service means to be there."""
-        terminals = self.wiring.terminals
-        row = terminals[self.wiring.feeds[feed].hi]
-        return {
-            terminals[t].name
-            for island in net(self.config, row.island)
-            for t in self.wiring.island_terminals[island]
-            if terminals[t].family != row.family
-        }
-
-
 class _Trial:
     """Follows the replay, and at each mate tries the wrong halves in place of the planned.
 
@@ -129,9 +56,9 @@ class _Trial:
     def __init__(self, case: Case) -> None:
         self.case = case
         self.wiring = case.wiring
-        self.now = _Bench(case.trace.start.copy())
+        self.now = Bench(case.trace.start.copy())
         self.config = self.now.config
-        self.end: _Bench | None = None
+        self.end: Bench | None = None
         self.bare = {h for h in self.wiring.ids("half") if self.config.state[h] == BARE}
         self.last: dict[tuple[int, int], int] = {}
         """(phase, step) to the position of its last event."""
@@ -146,7 +73,7 @@ class _Trial:
         mating = {e.task.phase for e in events if e.begins and e.task.verb in MATING}
         position = 0
         for phase, config in self.case.phase_ends():
-            self.end = _Bench(config.copy()) if phase in mating else None
+            self.end = Bench(config.copy()) if phase in mating else None
             while position < len(events) and events[position].task.phase == phase:
                 event = events[position]
                 if event.begins and event.task.verb in MATING:
@@ -215,7 +142,7 @@ class _Trial:
 
     def _try(self, task: Task, planned: tuple[int, int], wrong: tuple[int, int]) -> Mistake:
         a, b = wrong
-        at_once = _Harm()
+        at_once = Harm()
         if {a, b} - set(planned) <= self.bare:
             at_once = self.now.harm({a: (MATED, b), b: (MATED, a)})
         late = self._at_end(planned, wrong)
@@ -229,11 +156,11 @@ class _Trial:
             tuple(name for name in late.down if name not in at_once.down),
         )
 
-    def _at_end(self, planned: tuple[int, int], wrong: tuple[int, int]) -> _Harm:
+    def _at_end(self, planned: tuple[int, int], wrong: tuple[int, int]) -> Harm:
         """Return the harm at the end of the procedure; none where the planned mate is undone."""
         free, other = planned
         if self.end is None or self.end.config.link[free] != other:
-            return _Harm()
+            return Harm()
         link = self.end.config.link
         kind = self.wiring.items
         wanted: dict[int, tuple[int, int]] = {}
@@ -280,8 +207,8 @@ def _judge(case: Case) -> Iterator[Finding]:
             "look-alike",
             WARNING,
             mistake.task.address,
-            f"{case.named(x)} fits {case.named(y)} too, and both are open and at hand in the step in which "
-            f"{case.id(a)} is to go to {case.id(b)}",
+            f"{case.named(x)} fits {case.named(y)} too, and both are open and at hand in the step "
+            f"in which {case.id(a)} is to go to {case.id(b)}",
             expected="no other half within reach that fits",
             difference=f"that mate {'; '.join(parts)}",
             way_out="cap the other half first, read the label aloud, or key them apart",
@@ -306,8 +233,9 @@ RULES = (
         WARNING,
         LLIS_0431,
         "Identical connectors were cross-connected on several spacecraft; one case destroyed 26 "
-        "transistors. The mistake is worked out on copies, at once and with the rest of the procedure "
-        "done: power on wrong terminals, shorts, services lost or left down, in this order.",
+        "transistors. The mistake is worked out on copies, at once and with the rest of "
+        "the procedure done: power on wrong terminals, shorts, services lost or left down, "
+        "in this order.",
         "Uncap one half at a time, mark and read labels, or choose keys that differ.",
         _judge,
         fires=_TWIN.replace("STANDS", "{bare: [J3]}"),

@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 
 from cablewalk.checks.case import Case
-from cablewalk.checks.logic import implies
+from cablewalk.checks.logic import implies, possible
 from cablewalk.checks.reaching import at_stake, dead, proposal
 from cablewalk.checks.rule import INHIBIT_PAD, LLIS_0579, Rule
 from cablewalk.checks.stated import Stated
 from cablewalk.checks.touches import Touch, barriers
-from cablewalk.documents.inhibits import Every
+from cablewalk.documents.inhibits import Every, Expression
 from cablewalk.findings import Finding, Severity
 
 ERROR, WARNING = Severity.ERROR, Severity.WARNING
@@ -23,22 +23,64 @@ def volts_limit(case: Case) -> float | None:
 
 
 def over(case: Case, touch: Touch) -> list[Stated]:
-    """Return the inhibits that protect a touch and can be judged."""
-    return [
-        one
-        for one in case.stated
-        if one.expression is not None and any(t.position == touch.position for t in one.touches)
-    ]
+    """Return the inhibits that protect a touch, those that cannot be judged too."""
+    return [one for one in case.stated if any(t.position == touch.position for t in one.touches)]
+
+
+def premise(inhibits: Iterable[Stated]) -> Expression:
+    """Return what inhibits together require, those left out that cannot be judged."""
+    return Every(tuple(one.expression for one in inhibits if one.expression is not None))
 
 
 def left_alive(case: Case, touch: Touch) -> list[int]:
-    """Return the feeds that could reach a touch although all its inhibits hold."""
-    stated = Every(tuple(o.expression for o in over(case, touch) if o.expression is not None))
+    """Return the feeds that could surely reach a touch although all its inhibits hold.
+
+    Empty where the inhibits contradict one another: nothing follows from what cannot be.
+    """
+    return _left(case, touch, False)
+
+
+def undecided(case: Case, touch: Touch) -> list[int]:
+    """Return the feeds of which the search could not tell whether the inhibits keep them away."""
+    return _left(case, touch, None)
+
+
+def _left(case: Case, touch: Touch, answer: bool | None) -> list[int]:
+    stated = premise(over(case, touch))
     return [
         feed
         for feed in at_stake(case.wiring, touch, volts_limit(case))
-        if not implies(stated, dead(case.wiring, touch, feed))
+        if implies(stated, dead(case.wiring, touch, feed)) is answer
     ]
+
+
+Gaps = Mapping[tuple[int, str], Sequence[tuple[int, int, str]]]
+"""(phase, inhibit) to the (from, to, why) over which it does not hold."""
+
+
+def verdict(case: Case, touch: Touch, gaps: Gaps) -> str:
+    """Return what the inhibits stated for a touch are worth, in words; empty where none is."""
+    inhibits = over(case, touch)
+    if not inhibits:
+        return ""
+    unknown = [one.id for one in inhibits if one.expression is None]
+    parts = [f"{', '.join(unknown)} cannot be judged"] if unknown else []
+    if len(unknown) == len(inhibits):
+        return parts[0]
+    can = possible(premise(inhibits))
+    if can is False:
+        parts.append("cannot hold" if len(inhibits) == 1 else "cannot hold together")
+    elif left_alive(case, touch):
+        parts.append("not enough")
+    elif can is None or undecided(case, touch):
+        parts.append("not judged: too many alternatives")
+    for one in inhibits:
+        for begin, end, _why in gaps[one.phase, one.id]:
+            parts.append(
+                f"{one.id} does not hold from {case.pet(begin, one.phase)} to "
+                f"{case.pet(end, one.phase)}"
+            )
+    return "; ".join(parts) or "enough"
 
 
 def _names(case: Case, feeds: list[int] | tuple[int, ...]) -> str:
@@ -82,7 +124,7 @@ def _no_inhibit(case: Case) -> Iterator[Finding]:
 def _not_enough(case: Case) -> Iterator[Finding]:
     seen: set[tuple[str, ...]] = set()
     for touch in case.survey.touches:
-        inhibits = over(case, touch)
+        inhibits = [one for one in over(case, touch) if one.expression is not None]
         if not inhibits:
             continue
         alive = left_alive(case, touch)
@@ -145,7 +187,9 @@ def _power_on(case: Case) -> Iterator[Finding]:
             "power-on-at-worker",
             ERROR,
             event.task.address,
-            f"switch on makes bare contacts live where {workers} is: {halves}",
+            f"{workers} comes to where a switch-on has left bare contacts live: {halves}"
+            if event.arrived
+            else f"switch on makes bare contacts live where {workers} is: {halves}",
             expected="no bare half live where a worker is",
             difference=f"from {_names(case, event.feeds)}",
             way_out="mate or cap it first, or have the worker withdraw",

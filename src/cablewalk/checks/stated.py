@@ -20,7 +20,11 @@ END = "end"
 
 @dataclass(slots=True)
 class Stated:
-    """One inhibit of one phase. ``expression`` is None where it cannot be judged."""
+    """One inhibit of one phase.
+
+    ``expression`` is None where what it requires cannot be judged; a wrong owner, step or half
+    leaves it to be judged as far as it goes.
+    """
 
     inhibit: Inhibit
     phase: int
@@ -28,6 +32,8 @@ class Stated:
     expression: Expression | None
     faults: list[tuple[str, str]] = field(default_factory=list)
     """(``unknown`` or ``circle``, what is wrong) of the document."""
+    owned: bool = True
+    """Whether its owner is a person or role that is there."""
     touches: list[Touch] = field(default_factory=list)
     """What it protects, of what was replayed."""
     start: int = NONE
@@ -49,15 +55,16 @@ def stated(case: Case) -> list[Stated]:
         for n, inhibit in enumerate(procedure.inhibits):
             address = Address(phase + 1, ("inhibits", n))
             one = Stated(inhibit, phase, address, None)
+            if _check_requires(case.wiring, procedure, one):
+                one.expression = _expanded(case.wiring, procedure, inhibit, one, ())
             _check_names(case.wiring, procedure, one)
-            if not one.faults:
-                one.expression = _expanded(procedure, inhibit, one, ())
             _place(case, one)
             found.append(one)
     return found
 
 
-def _check_names(wiring: Wiring, procedure: Procedure, one: Stated) -> None:
+def _check_requires(wiring: Wiring, procedure: Procedure, one: Stated) -> bool:
+    """Return whether all that an inhibit requires is there."""
     inhibit = one.inhibit
     others = {i.id for i in procedure.inhibits}
     for fact in facts(parse(inhibit.requires)):
@@ -69,9 +76,15 @@ def _check_names(wiring: Wiring, procedure: Procedure, one: Stated) -> None:
             hint = f"say its state, as in '{fact.name} blocked'" if switch else "it is none"
             text = f"{fact.name} stands where a statement or inhibit is named: {hint}"
             one.faults.append(("unknown", text))
+    return not one.faults
+
+
+def _check_names(wiring: Wiring, procedure: Procedure, one: Stated) -> None:
+    inhibit = one.inhibit
     owner = procedure.roles.get(inhibit.owner, inhibit.owner)
     if wiring.item("person", owner) == NONE:
         one.faults.append(("unknown", f"there is no person or role {inhibit.owner}"))
+        one.owned = False
     steps = {step.id for step in procedure.steps}
     steps |= {step.id for ahead in procedure.get_aheads for step in ahead.steps}
     for key, name in (("set_by", inhibit.set_by), ("until", inhibit.until)):
@@ -83,9 +96,12 @@ def _check_names(wiring: Wiring, procedure: Procedure, one: Stated) -> None:
 
 
 def _expanded(
-    procedure: Procedure, inhibit: Inhibit, one: Stated, above: tuple[str, ...]
+    wiring: Wiring, procedure: Procedure, inhibit: Inhibit, one: Stated, above: tuple[str, ...]
 ) -> Expression | None:
-    """Return what an inhibit requires with the inhibits it names put in; None for a circle."""
+    """Return what an inhibit requires with the inhibits it names put in.
+
+    None for a circle, and where an inhibit it names cannot be judged, which is told there.
+    """
     if inhibit.id in above:
         chain = " → ".join((*above[above.index(inhibit.id) :], inhibit.id))
         one.faults.append(("circle", chain))
@@ -94,12 +110,17 @@ def _expanded(
 
     def fill(part: Expression) -> Expression | None:
         if isinstance(part, Fact):
-            if part.state or part.name in procedure.statements:
+            if part.state:
+                return None if wiring.item("switch", part.name) == NONE else part
+            if part.name in procedure.statements:
                 return part
-            return _expanded(procedure, by_id[part.name], one, (*above, inhibit.id))
+            inner = by_id.get(part.name)
+            if inner is None:
+                return None
+            return _expanded(wiring, procedure, inner, one, (*above, inhibit.id))
         if isinstance(part, Not):
-            inner = fill(part.part)
-            return None if inner is None else Not(inner)
+            opposite = fill(part.part)
+            return None if opposite is None else Not(opposite)
         inside = [fill(p) for p in part.parts]
         kept = tuple(p for p in inside if p is not None)
         if len(kept) < len(inside):
@@ -125,14 +146,18 @@ def _place(case: Case, one: Stated) -> None:
         named = {touch.task.step_id, *(case.id(half) for half in touch.halves)}
         if names & named or (not names and after < touch.position < one.stop):
             one.touches.append(touch)
-    if set_end:
-        one.start = after
-    elif one.touches:
+    steps = {step.id for step in case.trace.phases[one.phase].plan.procedure.steps}
+    if one.touches and inhibit.until not in (None, END) and inhibit.until not in steps:
+        # Its release is not there: it is judged to the last action it protects, no further.
+        one.stop = 1 + max(n for n in mine if events[n].task is one.touches[-1].task)
+    if one.touches:
         lead_s = round(inhibit.lead_min * 60)
         begins = one.touches[0].time_s - lead_s
         one.start = one.touches[0].position - 1
         if lead_s:
             before = [n for n in mine if events[n].time_s <= begins and n <= one.start]
             one.start = before[-1] if before else first - 1
+        if set_end:
+            one.start = min(one.start, after)
     else:
         one.start = one.stop

@@ -39,12 +39,14 @@ class Touch:
 
 @dataclass(frozen=True, slots=True)
 class PowerOn:
-    """A switch-on: the bare halves it made live where outside workers were."""
+    """Bare halves that a switch-on made live where workers were, or came to afterwards."""
 
     task: Task
     feeds: tuple[int, ...]
     halves: tuple[int, ...]
     workers: tuple[int, ...]
+    arrived: bool
+    """Whether the workers came after the switch-on; ``task`` is then what brought them."""
 
 
 @dataclass(slots=True)
@@ -76,6 +78,8 @@ class _Surveyor:
         self.live = Liveness(self.config)
         self.reach = Liveness(self.open)
         self.found = Survey()
+        self.energised: dict[int, set[int]] = {}
+        """Half that a switch-on made live while it was bare, to the workers told of it."""
 
     def run(self, exposures: bool) -> Survey:
         if exposures:
@@ -89,6 +93,12 @@ class _Surveyor:
                 self._touch(position, event)
             if task.verb == "switch_on" and fresh:
                 self._power_on(task, fresh)  # as soon as it moves it may be on
+            moved = any(
+                c.field is Field.LINK and self.wiring.items[c.item].kind == "person"
+                for c in event.changes
+            )
+            if moved and self.energised:
+                self._arrivals(task)
             if exposures:
                 handled = [c.item for c in event.changes if c.field is Field.CLAIM]
                 for half in {*self._sites(fresh), *handled}:
@@ -165,27 +175,48 @@ class _Surveyor:
         return sorted(h for h in halves if self.wiring.items[h].kind == "half")
 
     def _power_on(self, task: Task, fresh: frozenset[int]) -> None:
-        config = self.config
+        halves = [half for half in self._sites(fresh) if self._is_open(half)]
+        for half in halves:
+            self.energised[half] = set()
+        self._tell(task, halves, False)
+
+    def _arrivals(self, task: Task) -> None:
+        halves = [h for h in sorted(self.energised) if self._is_open(h) and self._live_at(h)]
+        self.energised = {half: self.energised[half] for half in halves}
+        self._tell(task, halves, True)
+
+    def _tell(self, task: Task, candidates: Iterable[int], arrived: bool) -> None:
+        """Note the workers who are at bare live halves and were not told of before."""
         halves: list[int] = []
         feeds: set[int] = set()
         workers: set[int] = set()
-        for half in self._sites(fresh):
-            if config.state[half] not in (BARE, PART_ENGAGED) and not config.moving(half):
-                continue
-            place = config.place_of(half)
-            near = [
-                p
-                for p in self.wiring.ids("person")
-                if self.wiring.items[p].role == "outside" and config.place_of(p) == place
-            ]
-            if near and place != NONE:
+        for half in candidates:
+            near = self._workers_at(self.config.place_of(half)) - self.energised[half]
+            if near:
                 halves.append(half)
-                workers.update(near)
-                feeds.update(self._feeds(self.live, (half,)))
+                workers |= near
+                self.energised[half] |= near
+                feeds.update(self._live_at(half))
         if halves:
             self.found.power_ons.append(
-                PowerOn(task, tuple(sorted(feeds)), tuple(halves), tuple(sorted(workers)))
+                PowerOn(task, tuple(sorted(feeds)), tuple(halves), tuple(sorted(workers)), arrived)
             )
+
+    def _is_open(self, half: int) -> bool:
+        return self.config.state[half] in (BARE, PART_ENGAGED) or self.config.moving(half)
+
+    def _live_at(self, half: int) -> tuple[int, ...]:
+        return self._feeds(self.live, (half,))
+
+    def _workers_at(self, place: int) -> set[int]:
+        """Return the people at a place who could touch something there."""
+        return {
+            person
+            for person in self.wiring.ids("person")
+            if place != NONE
+            and self.wiring.items[person].role in ("outside", "inside")
+            and self.config.place_of(person) == place
+        }
 
     def _exposed(self, step: str, half: int) -> None:
         feeds = self._feeds(self.live, (half,))

@@ -9,7 +9,7 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Final
 
 import click
 
@@ -32,6 +32,11 @@ class Fail(click.ClickException):
 
     exit_code = UNUSABLE
 
+
+AHEAD_NOTED_S: Final = 5 * 60
+AHEAD_REFUSED_S: Final = 12 * 3600
+"""Seconds ahead of this computer's clock: a slip of the pen rather than a clock that is wrong.
+Common practice, no source."""
 
 LOG = click.argument("log", metavar="LOG", type=click.Path(path_type=Path))
 JSON = click.option("--json", "as_json", is_flag=True, help="Print one JSON object.")
@@ -77,7 +82,7 @@ SEEN = click.option(
     "--seen",
     metavar="N",
     type=click.IntRange(min=0),
-    help="How many events you have seen: newer ones that bear on this are told first.",
+    help="How many events you have seen: newer ones that bear on this are told first, whose ever.",
 )
 
 
@@ -175,6 +180,7 @@ class Telling:
         end = moment(tracked, self.pet, self.utc)
         if self.began is not None and self.took is not None:
             raise click.UsageError("give --began or --took, not both")
+        _not_to_come(tracked, end)
         began = None
         if self.began is not None:
             began = moment(tracked, self.began, None)
@@ -188,6 +194,24 @@ class Telling:
             end, now_utc_s(), clean(writer(self.by)), began, clean(self.reason), self.who,
             clean(self.witness), clean(self.inspection), self.lock, self.cap,
         )  # fmt: skip
+
+
+def _not_to_come(tracked: Tracked, end_s: int) -> None:
+    """Refuse, or note, a time that lies ahead of this computer's clock.
+
+    Not in a rehearsal: there the phase itself begins in time to come.
+    """
+    ahead = end_s - now_utc_s()
+    start_s = tracked.zero_utc_s + _phase(tracked).start_s
+    if ahead <= AHEAD_NOTED_S or start_s > now_utc_s():
+        return
+    hours = f"{ahead // 3600}:{ahead % 3600 // 60:02d}"
+    if ahead > AHEAD_REFUSED_S:
+        raise Fail(
+            f"that lies {hours} hours ahead of this computer's clock: look at --pet or --utc, "
+            "and at the time the phase began ('cablewalk asrun now')"
+        )
+    say(f"note: that lies {hours} hours ahead of this computer's clock", err=True)
 
 
 def clean(text: str) -> str:
@@ -220,7 +244,7 @@ def spare(out: Path, log: Path, run: Run | None = None) -> None:
     except OSError:
         is_database = False
     if is_database:
-        raise Fail(f"'{out}' is a log or another database, and is not overwritten")
+        raise Fail(f"'{out}' exists already: a log or another database, and it stays as it is")
     for source in run.plans.sources if run is not None else ():
         for name in (Path(source.name), log.parent / source.name):
             if target == _real(name) or _same(out, name):

@@ -137,6 +137,11 @@ def handover_page(report: HandoverReport) -> Page:
             f"{dark.service}: {h_mm(dark.dark_min)} up to {report.dark_until_utc}, since "
             f"{dark.since_utc}{by}", 2,
         )  # fmt: skip
+        if dark.seen_only:
+            page.add(
+                "found down, though its joins have it up: the baseline as left can only say that "
+                "it is owed a test; find it again in the next log", 4,
+            )  # fmt: skip
     entries(page, "OPEN ITEMS", report.open_items)
     entries(page, "TRIED, AND NOT DONE", report.unfinished)
     entries(page, "SKIPPED", report.skipped)
@@ -144,6 +149,15 @@ def handover_page(report: HandoverReport) -> Page:
     if report.not_done:
         page.head(f"NEVER RECORDED: {len(report.not_done)} planned actions")
         page.add(" ".join(report.not_done), 2)
+    if report.bare:
+        page.head("LEFT WITHOUT A CAP")
+    for bare in report.bare:
+        label = f" ({bare.label})" if bare.label and bare.label != bare.half else ""
+        why = f", its cap was skipped ({bare.skipped})" if bare.skipped else ""
+        page.add(f"{bare.half}{label}: {bare.state}{why}", 2)
+    if report.unlocked:
+        page.head("LOCK NOT VERIFIED")
+        page.add("; ".join(report.unlocked), 2)
     page.head("TO BE TESTED" if report.retest else "NOTHING IS OWED A TEST")
     for test in report.retest:
         by = f"; disturbed by {', '.join(test.disturbed_by)}" if test.disturbed_by else ""
@@ -155,6 +169,11 @@ def handover_page(report: HandoverReport) -> Page:
         page.add(
             f"{row.verb:<14} {row.count:>3} {row.least_min:>7.1f} {row.median_min:>7.1f} "
             f"{row.most_min:>7.1f} {row.planned_min:>8.1f}", 2,
+        )  # fmt: skip
+    if report.without_begin:
+        page.add(
+            f"{report.without_begin} actions done count in no minutes: nobody said when they began "
+            "(--began, --took)", 2,
         )  # fmt: skip
     findings(page, report)
     return page

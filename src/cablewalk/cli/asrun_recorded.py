@@ -26,13 +26,14 @@ def record(
 ) -> None:
     """Record what ``draft`` makes of the log, and print what came of it."""
     with opened(path, write=True) as log:
+        started = log.count()
         from cablewalk.logbook.look import LookAgain
         from cablewalk.logbook.look import record as add
         from cablewalk.logbook.run import plans_of, run_of
 
         plans = plans_of(log.documents)
         try:
-            before, added = add(log, plans, draft, seen, by_next)
+            before, added = add(log, plans, draft, seen, by_next, started)
         except LookAgain as again:
             _look_again(plans, again)
             context.exit(ERRORS)
@@ -93,8 +94,8 @@ def _shifts(page: Page, account: Account, keys: set[tuple[int, int]]) -> None:
             continue
         for shift in event.shifts:
             row = shift_row(account, event, shift)
-            if row is None:
-                continue
+            if row is None or (row.tag == "PROVEN" and row.after.startswith("down")):
+                continue  # of a service that is down nothing was proved
             loud = row.tag == "LOST" and not row.planned
             text = f"{row.tag:<9} {row.service} ({row.kind}): {row.before} → {row.after}"
             page.add(f"!! NOT PLANNED !! {text}" if loud else text, 7, style="loud" if loud else "")

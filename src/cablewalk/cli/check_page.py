@@ -40,8 +40,9 @@ def check_page(report: CheckReport) -> Page:
             where = f"{touch.begins.pet:>6}  {touch.step}  {touch.verb.replace('_', ' ')}"
             page.add(f"{where} {' / '.join(touch.halves)}: {', '.join(touch.could_reach)}", 2, 8)
             stated = ", ".join(touch.inhibits) or "none stated"
-            enough = "not enough" if touch.left_alive else "enough"
-            page.field("inhibit", f"{stated}{f': {enough}' if touch.inhibits else ''}", 10, 10)
+            page.field(
+                "inhibit", f"{stated}{f': {touch.verdict}' if touch.inhibits else ''}", 10, 10
+            )
             if touch.left_alive or touch.no_switch:
                 page.field("proposed", touch.proposed, 10, 10)
             if touch.no_switch:

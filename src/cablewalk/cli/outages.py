@@ -2,10 +2,15 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import click
 
 from cablewalk.cli.console import publish
 from cablewalk.cli.inputs import replayed, report_arguments
+
+if TYPE_CHECKING:
+    from cablewalk.cli.page import Page
 
 
 @click.command("outages")
@@ -17,6 +22,11 @@ from cablewalk.cli.inputs import replayed, report_arguments
     help="Sample the estimates N times for P90 and the chance of overrunning each clock. "
     "Takes seconds; left out, nothing is sampled.",
 )
+@click.option(
+    "--estimates",
+    is_flag=True,
+    help="Tell estimated temperatures and loads too: not for go/no-go.",
+)
 @click.pass_context
 def command(
     context: click.Context,
@@ -26,6 +36,7 @@ def command(
     keep_going: bool,
     get_aheads: int,
     runs: int | None,
+    estimates: bool,
 ) -> None:
     """Tell what goes down, from when to when, and against which clock.
 
@@ -48,6 +59,22 @@ def command(
 
         shapes = shapes_of(run, None, "write it there")
         sure = sureness(spread(run.account, shapes, runs, SEED))
-    report = outages_report(run.account, run.sources, sure)
-    publish(report, lambda: outages_page(report), as_json)
+    zones = loads = None
+    if estimates:
+        from cablewalk.reports.electrical import loads_report
+        from cablewalk.reports.thermal import zones_report
+
+        zones = zones_report(run.account, run.sources)
+        loads = loads_report(run.account, run.sources)
+    report = outages_report(run.account, run.sources, sure, zones, loads)
+
+    def page() -> Page:
+        from cablewalk.cli.estimates_page import add_estimates
+
+        told = outages_page(report)
+        if zones is not None and loads is not None:
+            add_estimates(told, zones, loads)
+        return told
+
+    publish(report, page, as_json)
     context.exit(run.exit_code)

@@ -29,12 +29,7 @@ def loads_page(report: LoadsReport) -> Page:
         else "The worst over the whole replay, every load drawing all it may.",
         hang=0,
     )
-    alone = [row for row in report.strings if row.surviving]
-    others = [row for row in report.strings if not row.surviving]
-    if not report.strings:
-        page.head("No string carries power.")
-    _strings(page, when, "SURVIVING STRINGS: a sister string was down", alone)
-    _strings(page, when, "STRINGS while no sister was down" if alone else "STRINGS", others)
+    add_strings(page, when, report)
     if report.after_step:
         _state(page, report)
     _sources(page, report.strings)
@@ -42,6 +37,16 @@ def loads_page(report: LoadsReport) -> Page:
         page.field("not known", f"{text}: counted as no resistance, volts are upper bounds", 2, 12)
     tell_all(page, report.findings)
     return page
+
+
+def add_strings(page: Page, when: Moments, report: LoadsReport) -> None:
+    """Add what each string carries, the surviving ones first."""
+    alone = [row for row in report.strings if row.surviving]
+    others = [row for row in report.strings if not row.surviving]
+    if not report.strings:
+        page.head("No string carries power.")
+    _strings(page, when, "SURVIVING STRINGS: a sister string was down", alone)
+    _strings(page, when, "STRINGS while no sister was down" if alone else "STRINGS", others)
 
 
 def _strings(page: Page, when: Moments, title: str, rows: Sequence[StringLoadRow]) -> None:

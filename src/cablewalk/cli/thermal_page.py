@@ -17,13 +17,18 @@ def zones_page(report: ZonesReport) -> Page:
     page, when = Page(), Moments(report)
     opening(page, "ZONES of", report)
     page.blank()
+    add_zones(page, when, report)
+    tell_all(page, report.findings)
+    return page
+
+
+def add_zones(page: Page, when: Moments, report: ZonesReport) -> None:
+    """Add every zone, and what the numbers are worth."""
     page.add(f"Temperatures are an {report.standing}. A clock that is given outranks them.", hang=0)
     if not report.zones:
         page.head("The baseline has no zones.")
     for row in report.zones:
         _zone(page, when, row)
-    tell_all(page, report.findings)
-    return page
 
 
 def celsius(value: float | None) -> str:

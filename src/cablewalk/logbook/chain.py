@@ -75,10 +75,9 @@ def follow(opening: bytes, rows: Iterable[Row]) -> Iterator[Link]:
 
 def first_broken(opening: bytes, rows: Iterable[Row]) -> Row | None:
     """Return the first event whose place or hash is not as recorded; its bytes are not read."""
-    before, seq = first_hash(opening), 0
+    before = first_hash(opening)
     serials: dict[int, int] = {}
-    for row in rows:
-        seq += 1
+    for seq, row in enumerate(rows, start=1):
         serials[row.phase] = serials.get(row.phase, 0) + 1
         if (row.seq, row.serial) != (seq, serials[row.phase]):
             return row

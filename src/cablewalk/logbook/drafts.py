@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from cablewalk.documents.actions import Action
+from cablewalk.findings import Finding
 from cablewalk.logbook.trouble import CannotLog
 from cablewalk.schedule.order import LIKELY
 from cablewalk.schedule.tasks import PlannedStep, Task
@@ -15,8 +16,15 @@ from cablewalk.walk.asrun_entry import Entry, Outcome, ids_of
 from cablewalk.walk.asrun_fold import label
 from cablewalk.walk.asrun_force import MATING
 from cablewalk.walk.asrun_state import Phase, Tracked
+from cablewalk.walk.asrun_when import earliest_s
 
 WORST = 2
+STATE_FORMS = (
+    "'found P1 mated J1', 'found P1 bare', 'found J1 capped C1', 'found COVER part_fastened 3', "
+    "'found SW1 off', 'found ada at hatch', 'found SERVICE down'"
+)
+NOTE_LENGTH = 4_000
+"""Characters of a note or a reason: more makes no screen's line. Common practice, no source."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,7 +80,9 @@ def planned(
         )
     tasks = [task for _, _, task in chosen]
     skipped = outcome == "skipped"
-    ends = [said.utc_s] * len(tasks) if skipped else _spread(tracked, phase, tasks, said)
+    ends = (
+        [said.utc_s] * len(tasks) if skipped else _spread(tracked, phase, chosen[0][0], tasks, said)
+    )
     entries = []
     for (at, position, task), end in zip(chosen, ends, strict=True):
         entries.append(
@@ -116,11 +126,11 @@ def _chosen(
     tracked: Tracked, phase: Phase, what: str, again: bool
 ) -> list[tuple[PlannedStep, int, Task]]:
     """Return the planned actions that are meant."""
-    name, _, number = what.partition("/")
+    name, slash, number = what.partition("/")
     step = phase.by_id.get(name)
     if step is None:
         return [_next(tracked, phase, what)]
-    if number:
+    if slash:
         if not number.isdecimal() or not 1 <= int(number[:6]) <= len(step.tasks):
             raise CannotLog(f"step {name} has the actions {name}/1 to {name}/{len(step.tasks)}")
         position = int(number) - 1
@@ -194,12 +204,27 @@ def entry_of(
     **rest: Any,
 ) -> Entry:
     """Return an entry of what was said; its serial and PET are not known yet."""
+    if len(said.text) > NOTE_LENGTH:
+        raise CannotLog(
+            f"the text has {len(said.text):,} characters, and an entry takes {NOTE_LENGTH:,}: "
+            "say it shorter, or in several notes"
+        )
+    witness = phase.procedure.roles.get(said.witness, said.witness)
     return Entry(
         phase.number, 0, "action", said.utc_s, 0, said.entered_s, said.entered_by, said.began_s,
-        actors, action, outcome, text=said.text, witness=said.witness,
+        actors, action, outcome, text=said.text, witness=witness,
         inspection=said.inspection, lock_verified=said.lock_verified,
         cap_fitted=said.cap_fitted, **rest,
     )  # fmt: skip
+
+
+def _typing_error(entry: Entry) -> None:
+    """Refuse what no hand can do, and so nobody can have seen."""
+    assert entry.action is not None
+    if entry.action.verb in MATING:
+        ((one, other),) = entry.action.argument.items()
+        if one == other:
+            raise CannotLog(f"{one} cannot {entry.action.verb} with itself: name both halves")
 
 
 def checked(tracked: Tracked, phase: Phase, entry: Entry) -> Entry:
@@ -207,28 +232,28 @@ def checked(tracked: Tracked, phase: Phase, entry: Entry) -> Entry:
     assert entry.action is not None
     if entry.began_s is not None and entry.began_s > entry.utc_s:
         raise CannotLog("it cannot have begun after it was over")
+    _typing_error(entry)
     known = len(tracked.findings)
     if not is_sound(tracked, phase, task_of(phase, entry), entry):
         found = tracked.findings.items[known]
         del tracked.findings.items[known:]
-        raise CannotLog(
-            found.found.partition(": ")[2] + (f"; {found.way_out}" if found.way_out else "")
-        )
+        raise CannotLog(_unknown(found))
     pet = tracked.pet_s(phase, entry.utc_s)
     return replace(entry, items=tracked.things(ids_of(entry.action)), pet_s=pet)
 
 
-def _spread(tracked: Tracked, phase: Phase, tasks: Sequence[Task], said: Said) -> list[int]:
-    """Return when each of several actions recorded as one was over, by their likely minutes."""
+def _spread(
+    tracked: Tracked, phase: Phase, step: PlannedStep, tasks: Sequence[Task], said: Said
+) -> list[int]:
+    """Return when each of several actions recorded as one was over, UTC seconds.
+
+    Their likely minutes are stretched, or pressed, into the time from when the step could begin
+    to when it was over: so a step recorded at its planned end has the times of the plan.
+    """
     total = sum(task.durations_s[LIKELY] for task in tasks)
-    if said.began_s is not None:
-        begin = said.began_s
-    else:
-        workers = {worker for task in tasks for worker in task.workers}
-        free = [r.end_s for r in tracked.played if workers & set(r.task.workers)]
-        worst = sum(task.durations_s[WORST] for task in tasks)
-        last = tracked.zero_utc_s + max(free, default=phase.start_s)
-        begin = max(last, said.utc_s - worst) if last <= said.utc_s else said.utc_s - total
+    begin = said.began_s
+    if begin is None:
+        begin = tracked.zero_utc_s + _could_begin(tracked, phase, step, tasks, said)
     begin = min(begin, said.utc_s)
     ends, so_far = [], 0
     for task in tasks:
@@ -236,3 +261,41 @@ def _spread(tracked: Tracked, phase: Phase, tasks: Sequence[Task], said: Said) -
         share = so_far / total if total else 1.0
         ends.append(begin + round((said.utc_s - begin) * share))
     return ends
+
+
+def _unknown(found: Finding) -> str:
+    """Return what an entry names that the baseline does not know, and what can be said instead."""
+    parts = [found.found.partition(": ")[2]]
+    if found.expected:
+        parts.append(f"it can be {found.expected}" if found.rule == "unknown-state" else "")
+    parts.append(found.way_out)
+    if found.rule == "unknown-state":
+        parts.append(f"write it like {STATE_FORMS}")
+    parts.append("what the baseline has no word for goes into 'cablewalk asrun note'")
+    return "; ".join(part for part in parts if part)
+
+
+def _could_begin(
+    tracked: Tracked, phase: Phase, step: PlannedStep, tasks: Sequence[Task], said: Said
+) -> int:
+    """Return when the first of the actions of a step is taken to have begun.
+
+    As early as its workers and what it waits for allow, and its worst minutes; where not all of
+    that is recorded yet, and so nobody can tell, no earlier than its likely minutes.
+    """
+    over = tracked.mission_s(said.utc_s)
+    own = [row for row in tracked.played if row.end_s <= over]
+    workers = {worker for task in tasks for worker in task.workers}
+    workers |= set(people_of(tracked, phase, said.actors))
+    ended: dict[int, int] = {}
+    for row in own:
+        if row.entry.phase == phase.number and row.entry.step:
+            ended[row.task.step] = max(row.end_s, ended.get(row.task.step, row.end_s))
+    free = [row.end_s for row in own if workers & set(row.task.workers)]
+    known = not any(
+        tracked.open_tasks(phase, phase.plan.steps[n])
+        for n in phase.before[step.position]
+        if not phase.plan.steps[n].get_ahead
+    )
+    longest = sum(task.durations_s[WORST if known else LIKELY] for task in tasks)
+    return max([over - longest, earliest_s(phase, step, ended), *free])

@@ -10,6 +10,10 @@ from cablewalk.logbook.run import Plans, Run, run_of
 from cablewalk.logbook.trouble import CannotLog
 from cablewalk.walk.asrun_entry import Entry
 
+JUST_NOW_S = 120
+"""How long an entry counts as just written, to one who has written nothing yet: common practice,
+no source."""
+
 Draft = Callable[[Run], Sequence[Entry]]
 
 
@@ -33,7 +37,12 @@ def bears_on(news: Iterable[Entry], drafts: Iterable[Entry]) -> list[Entry]:
 
 
 def record(
-    log: Log, plans: Plans, draft: Draft, seen: int | None, by_next: str = ""
+    log: Log,
+    plans: Plans,
+    draft: Draft,
+    seen: int | None,
+    by_next: str = "",
+    started: int | None = None,
 ) -> tuple[Run, list[Entry]]:
     """Add what ``draft`` makes of the log as it stands; return how it stood, and what was added.
 
@@ -41,9 +50,11 @@ def record(
         log: open for writing.
         plans: its documents.
         draft: makes entries of a run; called again where others were quicker.
-        seen: how many events the writer had seen; None: not said.
+        seen: how many events the writer had seen; None: not said. Newer ones that bear on the
+            draft are told first, whoever wrote them: two people may have one login.
         by_next: the writer's name, where the draft is somebody's *next* action: what others
             recorded since the writer's own last entry then counts as not seen.
+        started: how many events there were as the command began; newer ones nobody has seen.
 
     Raises:
         LookAgain: others recorded what bears on it.
@@ -52,13 +63,11 @@ def record(
     while True:
         run = run_of(log, plans)
         drafts = list(draft(run))
-        known = seen
-        if known is None and by_next:
-            known = _own_last(run.reading.links, by_next)
-        if known is not None:
-            news = [link.entry for link in run.reading.links if link.row.seq > known]
-            if bearing := bears_on((e for e in news if e.entered_by != by_next), drafts):
-                raise LookAgain(bearing, run.reading.seq)
+        unseen = _unseen(
+            run.reading.links, seen, by_next, started, drafts[0].entered_s if drafts else 0
+        )
+        if bearing := bears_on(unseen, drafts):
+            raise LookAgain(bearing, run.reading.seq)
         try:
             return run, log.append(drafts, run.reading.seq)
         except Moved as moved:
@@ -67,7 +76,23 @@ def record(
                 raise LookAgain(bearing, moved.news[-1].row.seq) from None
 
 
-def _own_last(links: Sequence[Link], name: str) -> int:
-    """Return the number of a writer's last event; of the log's first where there is none."""
-    own = [link.row.seq for link in links if link.entry.entered_by == name]
-    return own[-1] if own else 1
+def _unseen(
+    links: Sequence[Link], seen: int | None, by_next: str, started: int | None, now_s: int
+) -> list[Entry]:
+    """Return the entries the writer cannot have seen when the command was typed.
+
+    Of somebody's next action: those since the writer's own last entry; those just written, where
+    the writer has none yet. ``now_s`` is UTC seconds.
+    """
+    if seen is not None:
+        return [link.entry for link in links if link.row.seq > seen]
+    own = [link.row.seq for link in links if link.entry.entered_by == by_next]
+
+    def unseen(link: Link) -> bool:
+        if started is not None and link.row.seq > started:
+            return True
+        if not by_next:
+            return False
+        return link.row.seq > own[-1] if own else link.entry.entered_s > now_s - JUST_NOW_S
+
+    return [link.entry for link in links if unseen(link)]

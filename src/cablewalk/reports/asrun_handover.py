@@ -4,29 +4,35 @@ from __future__ import annotations
 
 import re
 from statistics import median
-from typing import Literal
+from typing import Final, Literal
 
 from pydantic import Field
 
+from cablewalk.continuity.services import State
+from cablewalk.documents.baseline import Baseline
 from cablewalk.files.load import parse_baseline
 from cablewalk.files.write import CannotWrite, replace_now
 from cablewalk.findings import Severity
 from cablewalk.replay.configuration import ALIVE, RETIRED
 from cablewalk.replay.snapshot import now_of
+from cablewalk.replay.standing import told
 from cablewalk.reports.asrun_log import (
     EntryRow,
     LogFacts,
     LogReport,
     entry_row,
     log_heading,
+    number,
     utc_text,
 )
 from cablewalk.reports.asrun_now import unfinished
 from cablewalk.reports.base import Part
 from cablewalk.timeline.account import Account
 from cablewalk.units import minutes, seconds
-from cablewalk.walk.asrun_state import Tracked
+from cablewalk.walk.asrun_state import Played, Tracked
 from cablewalk.walk.run import ready
+
+_FINISHED: Final = ("done", "done differently")
 
 
 class RetestRow(Part):
@@ -46,6 +52,18 @@ class DarkRow(Part):
     used_before_min: float = Field(description="Minutes its clock had used before this outage.")
     since_utc: str = Field(description="Since when, UTC.")
     lost_by: str = Field(description="The step or entry that took it down; empty: before the log.")
+    seen_only: bool = Field(
+        description="Found down, though the model has it up: the baseline as left cannot say so."
+    )
+
+
+class BareRow(Part):
+    """A half left without a cap."""
+
+    half: str = Field(description="Id of the half.")
+    label: str = Field(description="Its label as marked.")
+    state: str = Field(description="Its state as left.")
+    skipped: str = Field(description="Number of the entry that skipped its cap; empty: none.")
 
 
 class MinutesRow(Part):
@@ -75,7 +93,16 @@ class HandoverReport(LogReport):
         description="Service that is up to the minutes its clock has used and not reset yet."
     )
     retest: tuple[RetestRow, ...] = Field(description="What must be tested.")
+    bare: tuple[BareRow, ...] = Field(
+        description="Halves left bare that were not so at the start, or whose cap was skipped."
+    )
+    unlocked: tuple[str, ...] = Field(
+        description="Halves mated whose lock nobody verified, or that are part-engaged."
+    )
     actual_minutes: tuple[MinutesRow, ...] = Field(description="Minutes a kind of action took.")
+    without_begin: int = Field(
+        description="Actions done that count in no minutes: nobody said when they began."
+    )
 
 
 def handover_report(
@@ -97,7 +124,12 @@ def handover_report(
         dark=_dark(tracked, account, until_s),
         used_min=_used_while_up(tracked, account),
         retest=_retest(account),
+        bare=_bare(tracked),
+        unlocked=_unlocked(tracked),
         actual_minutes=_minutes(tracked),
+        without_begin=sum(
+            not _timed(row) for row in tracked.played if row.entry.outcome in _FINISHED
+        ),
         **fields,
     )
 
@@ -127,17 +159,26 @@ def faults_of(text: str) -> list[str]:
 
 
 def _renamed(text: str, name: str) -> str:
-    """Return a baseline's text with another id, everything else to the letter."""
-    new, count = re.subn(
-        r"(?m)^(baseline:[ \t]*)[A-Za-z0-9_-]+(?=[ \t]*(#.*)?$)", rf"\g<1>{name}", text, count=1
-    )
-    before, after = (parse_baseline(t.encode(), "").model for t in (text, new))
-    same = before is not None and after == before.model_copy(update={"baseline": name})
-    if not count or not same:
+    """Return a baseline's text with another id and title, everything else to the letter.
+
+    A title laid out over several lines stays as it is.
+    """
+    pattern = r"(?m)^(baseline:[ \t]*)[A-Za-z0-9_-]+(?=[ \t]*(#.*)?$)"
+    new = re.sub(pattern, rf"\g<1>{name}", text, count=1)
+    before = parse_baseline(text.encode(), "").model
+    if before is None or not _is(new, before.model_copy(update={"baseline": name})):
         raise CannotWrite(
             f"the baseline's id cannot be told apart: put 'baseline: {name}' on a line of its own"
         )
-    return new
+    title = f"As left by {name}"
+    titled = re.sub(r"(?m)^title:[ \t]*\S.*$", f"title: {title}", new, count=1)
+    wanted = before.model_copy(update={"baseline": name, "title": title})
+    return titled if _is(titled, wanted) else new
+
+
+def _is(text: str, baseline: Baseline) -> bool:
+    """Return whether a text is that baseline."""
+    return parse_baseline(text.encode(), "").model == baseline
 
 
 def _not_done(tracked: Tracked) -> tuple[str, ...]:
@@ -164,6 +205,7 @@ def _dark(tracked: Tracked, account: Account, until_s: int) -> tuple[DarkRow, ..
                 used_before_min=minutes(before),
                 since_utc=utc_text(tracked.zero_utc_s + spell.from_s),
                 lost_by=spell.lost_by.task.step_id if spell.lost_by else "",
+                seen_only=tracked.fold.continuity.states[spell.service] is not State.DOWN,
             )
         )
     return tuple(rows)
@@ -208,12 +250,47 @@ def _retest(account: Account) -> tuple[RetestRow, ...]:
     return tuple(rows)
 
 
+def _timed(row: Played) -> bool:
+    """Return whether somebody told when an action began, and its end was not worked out."""
+    return not row.assumed and not row.entry.spread
+
+
+def _bare(tracked: Tracked) -> tuple[BareRow, ...]:
+    wiring, config, start = tracked.ground.wiring, tracked.fold.config, tracked.trace.start
+    skipped: dict[str, str] = {}
+    for entry in tracked.effective.entries:
+        if entry.outcome == "skipped" and entry.action is not None:
+            skipped.update(dict.fromkeys((entry.action.fit_cap or {}).values(), number(entry.key)))
+    rows = []
+    for n, item in enumerate(wiring.items):
+        if item.kind != "half" or config.state_name(n) != "bare":
+            continue
+        if start.state_name(n) != "bare" or item.id in skipped:
+            rows.append(
+                BareRow(
+                    half=item.id,
+                    label=item.label,
+                    state=config.state_name(n),
+                    skipped=skipped.get(item.id, ""),
+                )
+            )
+    return tuple(rows)
+
+
+def _unlocked(tracked: Tracked) -> tuple[str, ...]:
+    wiring, config = tracked.ground.wiring, tracked.fold.config
+    return tuple(
+        f"{item.id} {told(config, n)}"
+        for n, item in enumerate(wiring.items)
+        if item.kind == "half" and config.state_name(n) in ("unverified", "part_engaged")
+    )
+
+
 def _minutes(tracked: Tracked) -> tuple[MinutesRow, ...]:
     """Return how long each kind of action took, of those whose beginning somebody told."""
     took: dict[str, list[tuple[float, float]]] = {}
     for row in tracked.played:
-        told = not row.assumed and not row.entry.spread
-        if told and row.entry.outcome in ("done", "done differently"):
+        if _timed(row) and row.entry.outcome in _FINISHED:
             pair = (minutes(row.end_s - row.begin_s), minutes(row.task.durations_s[1]))
             took.setdefault(row.task.verb, []).append(pair)
     return tuple(

@@ -139,9 +139,14 @@ def told(account: Account, facts: LogFacts, findings: list[Finding]) -> tuple[Fi
     every = account.findings.items
     account.findings.items = [f for f in findings if f.severity > Severity.NOTE]
     try:
-        return finding_rows(account, facts.sources)
+        rows = finding_rows(account, facts.sources)
     finally:
         account.findings.items = every
+    # What stands in no step of the plan has its place in the log, not in a document.
+    here = {"file": inert(facts.name), "line": None}
+    return tuple(
+        row.model_copy(update=here) if (row.step or "").startswith("log ") else row for row in rows
+    )
 
 
 def pet(phase: Phase, time_s: int) -> str:

@@ -9,7 +9,8 @@ from typing import Literal
 from pydantic import Field
 
 from cablewalk.checks.case import Case
-from cablewalk.checks.power import left_alive, over
+from cablewalk.checks.interval import watch
+from cablewalk.checks.power import Gaps, left_alive, over, verdict
 from cablewalk.checks.reaching import proposal
 from cablewalk.checks.registry import RULES
 from cablewalk.checks.run import Checked
@@ -62,6 +63,10 @@ class TouchRow(Part):
     left_alive: tuple[str, ...] = Field(
         description="Feeds (of touch_volts or more) that could reach it while these inhibits hold."
     )
+    verdict: str = Field(
+        description="What these inhibits are worth, with the times at which one does not hold; "
+        "empty where none is stated."
+    )
 
 
 class CheckReport(Report):
@@ -80,6 +85,7 @@ def check_report(checked: Checked, sources: Sequence[Source]) -> CheckReport:
     case = checked.case
     waived = tuple(w.finding for w in checked.waived)
     named = {f.rule for f in (*checked.findings, *waived)}
+    gaps = {(one.phase, one.id): watch(case, one).gaps for one in case.stated}
     return CheckReport(
         **heading(_with(case.account, checked.findings), sources),
         report="check",
@@ -94,7 +100,7 @@ def check_report(checked: Checked, sources: Sequence[Source]) -> CheckReport:
                 finding_rows(_with(case.account, waived), sources), checked.waived, strict=True
             )
         ),
-        touches=tuple(_touch(case, touch) for touch in case.survey.touches),
+        touches=tuple(_touch(case, touch, gaps) for touch in case.survey.touches),
         rules=tuple(
             RuleRow(
                 id=rule.id,
@@ -115,7 +121,7 @@ def _with(account: Account, findings: Sequence[Finding]) -> Account:
     return replace(account, trace=replace(account.trace, findings=Findings(list(findings))))
 
 
-def _touch(case: Case, touch: Touch) -> TouchRow:
+def _touch(case: Case, touch: Touch, gaps: Gaps) -> TouchRow:
     feeds = case.wiring.feeds
     proposed, no_switch = proposal(case.wiring, touch, touch.reach)
     return TouchRow(
@@ -130,4 +136,5 @@ def _touch(case: Case, touch: Touch) -> TouchRow:
         no_switch=no_switch,
         inhibits=tuple(one.id for one in over(case, touch)),
         left_alive=tuple(feeds[f].id for f in left_alive(case, touch)),
+        verdict=verdict(case, touch, gaps),
     )

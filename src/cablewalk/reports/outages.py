@@ -8,6 +8,7 @@ from typing import Literal
 from pydantic import Field
 
 from cablewalk.files.place import Source
+from cablewalk.reports.electrical import LoadsReport, StringLoadRow
 from cablewalk.reports.heading import Report, heading
 from cablewalk.reports.lesser import (
     SpellRow,
@@ -17,6 +18,7 @@ from cablewalk.reports.lesser import (
 )
 from cablewalk.reports.life import BystanderRow, TurnRow, bystander_rows, turn_rows
 from cablewalk.reports.outage import OutageRow, SomeRunsRow, Sureness, outage_rows
+from cablewalk.reports.thermal import ZoneRow, ZonesReport
 from cablewalk.timeline.account import Account
 
 
@@ -44,12 +46,25 @@ class OutagesReport(Report):
     in_some_runs: tuple[SomeRunsRow, ...] = Field(
         description="Outages that occur in some samples only, the likeliest first."
     )
+    zones: tuple[ZoneRow, ...] | None = Field(
+        description="Estimated temperatures, not for go/no-go; null: not asked for."
+    )
+    loads: tuple[StringLoadRow, ...] | None = Field(
+        description="What each power string carries at worst; null: not asked for."
+    )
 
 
 def outages_report(
-    account: Account, sources: Sequence[Source], sure: Sureness | None = None
+    account: Account,
+    sources: Sequence[Source],
+    sure: Sureness | None = None,
+    zones: ZonesReport | None = None,
+    loads: LoadsReport | None = None,
 ) -> OutagesReport:
-    """Return the report of a replay with at least one phase; ``sources``: the baseline's first."""
+    """Return the report of a replay with at least one phase; ``sources``: the baseline's first.
+
+    ``sure``, ``zones`` and ``loads`` are what was asked for besides.
+    """
     return OutagesReport(
         **heading(account, sources),
         report="outages",
@@ -63,4 +78,6 @@ def outages_report(
         bystanders=bystander_rows(account),
         runs=sure.runs if sure is not None else None,
         in_some_runs=sure.in_some_runs if sure is not None else (),
+        zones=zones.zones if zones is not None else None,
+        loads=loads.strings if loads is not None else None,
     )

@@ -14,8 +14,8 @@ from cablewalk.timeline.asrun import dark_min
 from cablewalk.timeline.clocks import Reading, exceeded, read_clocks
 from cablewalk.timeline.spells import Spell, outages
 from cablewalk.units import SECONDS_PER_MIN, clock, parse_clock, seconds
+from cablewalk.walk.asrun_believe import BelievingFold
 from cablewalk.walk.asrun_state import Phase, Tracked
-from cablewalk.walk.fold import Fold
 from cablewalk.walk.trace import Refused, Trace
 from cablewalk.walk.words import holds
 
@@ -86,7 +86,7 @@ def forecast(
     timed.moments = [moment for moment in timed.moments if moment.task.serial != PAST]
     config = tracked.fold.config.copy()
     ahead = Trace(tracked.ground.wiring, config, ())
-    fold = Fold(ahead, config, keep_going=True)
+    fold = BelievingFold(ahead, config, keep_going=True, down=tracked.fold.said_down)
     known = len(ahead.findings)
     when = {a.id: a.when for a in phase.procedure.get_aheads if a.id in get_aheads}
     not_when = set()

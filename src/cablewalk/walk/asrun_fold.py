@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from cablewalk.continuity.services import State
 from cablewalk.documents.actions import Action
 from cablewalk.findings import Address, Finding, Severity
 from cablewalk.replay.act import attempt_action
@@ -15,12 +14,13 @@ from cablewalk.replay.standing import subject, told
 from cablewalk.replay.wiring import NONE
 from cablewalk.schedule.order import Moment
 from cablewalk.schedule.tasks import Plan, Task
+from cablewalk.walk.asrun_believe import BelievingFold
 from cablewalk.walk.asrun_entry import Entry, Key
 from cablewalk.walk.asrun_force import MATING, force, left_by
 from cablewalk.walk.asrun_mend import mended, misfits
-from cablewalk.walk.fold import PHASE_SERIALS, Fold
+from cablewalk.walk.fold import PHASE_SERIALS
 from cablewalk.walk.trace import Trace
-from cablewalk.walk.words import unlike
+from cablewalk.walk.words import holds, unlike
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,7 +35,7 @@ class Override:
     expected: str
 
 
-class AsRunFold(Fold):
+class AsRunFold(BelievingFold):
     """A fold whose tasks are recorded entries: what was recorded is so."""
 
     def __init__(self, trace: Trace, config: Configuration) -> None:
@@ -76,6 +76,35 @@ class AsRunFold(Fold):
             effect = mended(self.config, effect, workers)
         self._at_work[key] = (task, plan)
         self._start(moment, plan, effect)
+        if not failed:
+            self._found_services(moment, plan)
+
+    def _found_services(self, moment: Moment, plan: Plan) -> None:
+        """Let the services that were found down, or up again, be so."""
+        wiring, key = self.config.wiring, _key(moment.task)
+        found = moment.task.action.found or {}
+        for name, words in found.items():
+            n = wiring.service_by_id.get(name)
+            if n is None or name in wiring.by_id:
+                continue
+            before = self.views[n].words
+            state = (words or "").split()[0]
+            if state == "unproven":
+                self._tell(moment, plan, {n}, n)
+            else:
+                self.believe(moment, plan, n, down=state == "down")
+            so = holds(self.config, self.views, name, state)
+            old = self.overrides[key]
+            self.overrides[key] = replace(
+                old,
+                before={**old.before, name: before},
+                states={**old.states, name: state} if so else old.states,
+                refusal=old.refusal if so else f"{name} is {self.views[n].words} by its joins",
+            )
+
+    def _verify(self, task: Task, moment: Moment, plan: Plan) -> None:
+        if self.entries[_key(task)].outcome != "failed":  # a test that failed proves nothing
+            super()._verify(task, moment, plan)
 
     def _attempt(self, moment: Moment, plan: Plan, workers: tuple[int, ...]) -> Effect | Refusal:
         """Return what an entry does; what is at work on its items is over first."""
@@ -85,10 +114,10 @@ class AsRunFold(Fold):
         while True:
             outcome = attempt_action(
                 self.config,
-                task.action,
+                _hardware(self.config, task.action),
                 workers,
                 _serial(task),
-                lambda n: self.continuity.states[n] is State.DOWN,
+                self.is_down,
                 plan.procedure.roles,
             )
             other = self._in_the_way(outcome)
@@ -182,6 +211,14 @@ class AsRunFold(Fold):
                 continue
             before[name] = told(self.config, item)
         self.overrides[key] = Override(key, before, states, refusal.found, refusal.expected)
+
+
+def _hardware(config: Configuration, action: Action) -> Action:
+    """Return an action without the services that were found: no machine is theirs."""
+    if action.found is None:
+        return action
+    items = {name: words for name, words in action.found.items() if name in config.wiring.by_id}
+    return Action(found=items, reason=action.reason) if items else Action(wait=0)
 
 
 def label(entry: Entry) -> str:

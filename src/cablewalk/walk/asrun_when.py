@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from operator import attrgetter
 
 from cablewalk.documents.procedure import Procedure
 from cablewalk.schedule.order import LIKELY, Moment
-from cablewalk.schedule.tasks import INSTANT, Task
-from cablewalk.units import seconds
+from cablewalk.schedule.tasks import INSTANT, PlannedStep, Task
+from cablewalk.units import parse_clock, seconds
 from cablewalk.walk.asrun_entry import Entry, ids_of
 from cablewalk.walk.asrun_state import Phase, Played, Tracked
 
@@ -27,6 +27,24 @@ def minutes_of(procedure: Procedure, verb: str) -> tuple[int, int, int]:
         seconds(estimate.likely_min),
         seconds(estimate.worst_min),
     )
+
+
+def earliest_s(phase: Phase, step: PlannedStep, ended: Mapping[int, int]) -> int:
+    """Return when a step could begin by what it waits for, mission elapsed seconds.
+
+    Args:
+        phase: its phase.
+        step: the step.
+        ended: step position to when its last entry was over; what is not in it is not waited for.
+    """
+    waits = [ended[n] for n in phase.before[step.position] if n in ended]
+    for name, lead in step.document.lead_min.items():
+        other = phase.by_id.get(name)
+        if other is not None and other.position in ended:
+            waits.append(ended[other.position] + seconds(lead))
+    if step.document.not_before is not None:
+        waits.append(phase.zero_s + parse_clock(step.document.not_before))
+    return max([phase.start_s, *waits])
 
 
 def when(tracked: Tracked, phase: Phase, tasks: Sequence[tuple[Entry, Task]]) -> list[Played]:
@@ -54,7 +72,7 @@ def when(tracked: Tracked, phase: Phase, tasks: Sequence[tuple[Entry, Task]]) ->
             after = [free[n] for n in named if n in free]
             begin = end - task.durations_s[WORST if planned else LIKELY]
             if planned:
-                after += [ended[n] for n in phase.before[task.step] if n in ended]
+                after.append(earliest_s(phase, phase.by_id[entry.step], ended))
             elif latest is not None:
                 after.append(latest)
             begin = min(end, max([begin, *after]))

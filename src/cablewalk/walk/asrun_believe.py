@@ -1,0 +1,75 @@
+"""Services found down though the model has them up: what people saw goes before the model."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from cablewalk.continuity.services import State
+from cablewalk.continuity.verdict import Standing
+from cablewalk.replay.change import Change, Field
+from cablewalk.replay.configuration import ALIVE, Configuration
+from cablewalk.schedule.order import Moment
+from cablewalk.schedule.tasks import Plan, Task
+from cablewalk.walk.fold import Fold
+from cablewalk.walk.trace import Trace, View
+
+
+class BelievingFold(Fold):
+    """A fold in which a service that was found down is down until it is found or verified up.
+
+    What needs such a service is down with it. Its strings owe a test from then on, so that it
+    is not forgotten in a baseline as left, which has no word for a service that is down for no
+    reason the model knows.
+    """
+
+    def __init__(
+        self, trace: Trace, config: Configuration, keep_going: bool, down: Iterable[int] = ()
+    ) -> None:
+        self.said_down: set[int] = set(down)
+        super().__init__(trace, config, keep_going)
+
+    def is_down(self, service: int) -> bool:
+        """Return whether a service is down, by the model or by what was seen."""
+        return self.continuity.states[service] is State.DOWN or service in self._down()
+
+    def _down(self) -> set[int]:
+        """Return the services that are down by what was seen, and those that need them."""
+        down = set(self.said_down)
+        wiring = self.config.wiring
+        for n in wiring.service_order if down else ():
+            if down & set(wiring.services[n].needs):
+                down.add(n)
+        return down
+
+    def _view(self, number: int) -> View:
+        view = super()._view(number)
+        if view.life != ALIVE or number not in self._down():
+            return view
+        strings = tuple(Standing.DOWN for _ in view.strings)
+        return view._replace(
+            state=State.DOWN, strings=strings, unproven=(), via=tuple(() for _ in strings)
+        )
+
+    def believe(self, moment: Moment, plan: Plan, service: int, down: bool) -> None:
+        """Let a service be down, or no longer be so, because somebody saw it."""
+        before = self._down()
+        (self.said_down.add if down else self.said_down.discard)(service)
+        if before != self._down() or down:
+            self._tell(moment, plan, (before ^ self._down()) | {service}, service if down else None)
+
+    def _tell(self, moment: Moment, plan: Plan, services: set[int], owed: int | None) -> None:
+        """Write an event for services that stand otherwise; the strings of one owe a test."""
+        config = self.config
+        changes = [
+            Change(Field.DISTURBED, s, config.disturbed[s], 1 if n == owed else config.disturbed[s])
+            for n in sorted(services)
+            for s in config.wiring.services[n].strings
+        ]
+        self._happen(moment, plan, (), (), changes, frozenset())
+
+    def _verify(self, task: Task, moment: Moment, plan: Plan) -> None:
+        assert isinstance(task.action.verify, str)
+        n = self.config.wiring.service_by_id[task.action.verify]
+        if self.continuity.states[n] is not State.DOWN:
+            self.believe(moment, plan, n, down=False)
+        super()._verify(task, moment, plan)
