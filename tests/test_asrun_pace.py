@@ -38,7 +38,11 @@ def recorded(path: Path, by_time: bool, late: dict[str, int]) -> Run:
         for step in steps:
             over = run.tracked.zero_utc_s + timed.step_end_s[step.position] + late.get(step.id, 0)
             said, name = Said(over, over, "x"), step.id
-            record(log, plans, lambda r, n=name, s=said: planned(r.tracked, n, "done", s), None)
+
+            def draft(now: Run, name: str = name, said: Said = said) -> list[Entry]:
+                return planned(now.tracked, name, "done", said)
+
+            record(log, plans, draft, None)
         return run_of(log, plans)
 
 

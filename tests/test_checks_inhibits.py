@@ -311,7 +311,7 @@ def test_inhibits_over_one_step_that_contradict_one_another(second: str) -> None
     assert finding.step == "s2"
     assert "inhibit-not-enough" not in ids(result)
     touch = result.case.survey.touches[0]
-    gaps = {(0, "b"): [], (0, "dead"): []}
+    gaps: dict[tuple[int, str], list[tuple[int, int, str]]] = {(0, "b"): [], (0, "dead"): []}
     assert verdict(result.case, touch, gaps) == "cannot hold together"
 
 

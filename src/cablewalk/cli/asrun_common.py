@@ -229,40 +229,6 @@ def opened(path: Path, write: bool = False) -> Iterator[Log]:
             yield log
 
 
-def spare(out: Path, log: Path, run: Run | None = None) -> None:
-    """Refuse to write over the log, its journals, another log, or a document it was opened with.
-
-    No option allows it: what was recorded is nowhere else.
-    """
-    target = _real(out)
-    kept = [_real(log.with_name(log.name + end)) for end in ("", "-wal", "-shm", "-journal")]
-    if target in kept or _same(out, log):
-        raise Fail(f"'{out}' is the log itself, or belongs to it: choose another name")
-    try:
-        with out.open("rb") as file:
-            is_database = file.read(16) == b"SQLite format 3\0"
-    except OSError:
-        is_database = False
-    if is_database:
-        raise Fail(f"'{out}' exists already: a log or another database, and it stays as it is")
-    for source in run.plans.sources if run is not None else ():
-        for name in (Path(source.name), log.parent / source.name):
-            if target == _real(name) or _same(out, name):
-                raise Fail(f"'{out}' is a document the log was opened with: choose another name")
-
-
-def _real(path: Path) -> str:
-    return os.path.normcase(os.path.realpath(path))
-
-
-def _same(one: Path, other: Path) -> bool:
-    """Return whether two names are one file, a hard link included."""
-    try:
-        return one.samefile(other)
-    except (OSError, ValueError):
-        return False
-
-
 def facts_of(path: Path, run: Run) -> LogFacts:
     """Return what reports tell of the log's file."""
     from cablewalk.reports.asrun_log import LogFacts, number

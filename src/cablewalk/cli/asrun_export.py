@@ -7,7 +7,8 @@ from typing import Final
 
 import click
 
-from cablewalk.cli.asrun_common import LOG, Fail, as_of, facts_of, json_of, read, spare
+from cablewalk.cli.asrun_common import LOG, Fail, as_of, facts_of, json_of, read
+from cablewalk.cli.asrun_spare import spare
 from cablewalk.cli.console import say
 
 FORMS: Final = ("csv", "json", "markdown")

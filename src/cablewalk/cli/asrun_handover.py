@@ -15,9 +15,9 @@ from cablewalk.cli.asrun_common import (
     facts_of,
     read,
     show,
-    spare,
     utc_of,
 )
+from cablewalk.cli.asrun_spare import spare
 from cablewalk.cli.console import say
 
 
@@ -56,7 +56,8 @@ def command(
     spare(as_left, log, run)
     from cablewalk.cli.asrun_pages import handover_page
     from cablewalk.files.write import CannotWrite, write_text
-    from cablewalk.reports.asrun_handover import as_left_text, faults_of, handover_report
+    from cablewalk.reports.asrun_handover import handover_report
+    from cablewalk.reports.asrun_left import as_left_text, faults_of
 
     tracked = run.tracked
     now_s = as_of(run, pet, utc)

@@ -7,7 +7,8 @@ from pathlib import Path
 
 import click
 
-from cablewalk.cli.asrun_common import LOG, Fail, clean, now_utc_s, spare, told
+from cablewalk.cli.asrun_common import LOG, Fail, clean, now_utc_s, told
+from cablewalk.cli.asrun_spare import spare
 from cablewalk.cli.console import say
 from cablewalk.cli.inputs import ERRORS
 

@@ -2,23 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from typing import Any
 
 from cablewalk.documents.actions import Action
 from cablewalk.findings import Finding
+from cablewalk.logbook.spread import spread
 from cablewalk.logbook.trouble import CannotLog
-from cablewalk.schedule.order import LIKELY
 from cablewalk.schedule.tasks import PlannedStep, Task
 from cablewalk.walk.asrun import is_sound, task_of
 from cablewalk.walk.asrun_entry import Entry, Outcome, ids_of
 from cablewalk.walk.asrun_fold import label
 from cablewalk.walk.asrun_force import MATING
 from cablewalk.walk.asrun_state import Phase, Tracked
-from cablewalk.walk.asrun_when import earliest_s
 
-WORST = 2
 STATE_FORMS = (
     "'found P1 mated J1', 'found P1 bare', 'found J1 capped C1', 'found COVER part_fastened 3', "
     "'found SW1 off', 'found ada at hatch', 'found SERVICE down'"
@@ -80,9 +78,11 @@ def planned(
         )
     tasks = [task for _, _, task in chosen]
     skipped = outcome == "skipped"
-    ends = (
-        [said.utc_s] * len(tasks) if skipped else _spread(tracked, phase, chosen[0][0], tasks, said)
-    )
+    actors = people_of(tracked, phase, said.actors)
+    ends = [said.utc_s] * len(tasks)
+    if not skipped:
+        step = chosen[0][0]
+        ends = spread(tracked, phase, step, tasks, said.began_s, said.utc_s, actors)
     entries = []
     for (at, position, task), end in zip(chosen, ends, strict=True):
         entries.append(
@@ -93,7 +93,7 @@ def planned(
                 ),
                 performed(action or task.action, outcome, said),
                 outcome,
-                people_of(tracked, phase, said.actors) or task.workers,
+                actors or task.workers,
                 step=at.id,
                 task=position,
                 spread=len(chosen) > 1 and not skipped,
@@ -242,27 +242,6 @@ def checked(tracked: Tracked, phase: Phase, entry: Entry) -> Entry:
     return replace(entry, items=tracked.things(ids_of(entry.action)), pet_s=pet)
 
 
-def _spread(
-    tracked: Tracked, phase: Phase, step: PlannedStep, tasks: Sequence[Task], said: Said
-) -> list[int]:
-    """Return when each of several actions recorded as one was over, UTC seconds.
-
-    Their likely minutes are stretched, or pressed, into the time from when the step could begin
-    to when it was over: so a step recorded at its planned end has the times of the plan.
-    """
-    total = sum(task.durations_s[LIKELY] for task in tasks)
-    begin = said.began_s
-    if begin is None:
-        begin = tracked.zero_utc_s + _could_begin(tracked, phase, step, tasks, said)
-    begin = min(begin, said.utc_s)
-    ends, so_far = [], 0
-    for task in tasks:
-        so_far += task.durations_s[LIKELY]
-        share = so_far / total if total else 1.0
-        ends.append(begin + round((said.utc_s - begin) * share))
-    return ends
-
-
 def _unknown(found: Finding) -> str:
     """Return what an entry names that the baseline does not know, and what can be said instead."""
     parts = [found.found.partition(": ")[2]]
@@ -273,29 +252,3 @@ def _unknown(found: Finding) -> str:
         parts.append(f"write it like {STATE_FORMS}")
     parts.append("what the baseline has no word for goes into 'cablewalk asrun note'")
     return "; ".join(part for part in parts if part)
-
-
-def _could_begin(
-    tracked: Tracked, phase: Phase, step: PlannedStep, tasks: Sequence[Task], said: Said
-) -> int:
-    """Return when the first of the actions of a step is taken to have begun.
-
-    As early as its workers and what it waits for allow, and its worst minutes; where not all of
-    that is recorded yet, and so nobody can tell, no earlier than its likely minutes.
-    """
-    over = tracked.mission_s(said.utc_s)
-    own = [row for row in tracked.played if row.end_s <= over]
-    workers = {worker for task in tasks for worker in task.workers}
-    workers |= set(people_of(tracked, phase, said.actors))
-    ended: dict[int, int] = {}
-    for row in own:
-        if row.entry.phase == phase.number and row.entry.step:
-            ended[row.task.step] = max(row.end_s, ended.get(row.task.step, row.end_s))
-    free = [row.end_s for row in own if workers & set(row.task.workers)]
-    known = not any(
-        tracked.open_tasks(phase, phase.plan.steps[n])
-        for n in phase.before[step.position]
-        if not phase.plan.steps[n].get_ahead
-    )
-    longest = sum(task.durations_s[WORST if known else LIKELY] for task in tasks)
-    return max([over - longest, earliest_s(phase, step, ended), *free])

@@ -210,10 +210,8 @@ def _sound(path: Path) -> None:
             rows = [Row(*row) for row in log.connection.execute(_ROWS, (0,))]
         broken = first_broken(log.opening, rows)
         if broken is not None:
-            raise Damaged(
-                f"{name}: the chain of hashes is broken at log {broken.phase + 1}.{broken.serial}: "
-                f"{way_out}"
-            )
+            at = f"log {broken.phase + 1}.{broken.serial}"
+            raise Damaged(f"{name}: the chain of hashes is broken at {at}: {way_out}")
 
 
 def document_faults(opening: bytes, documents: Sequence[Stored]) -> list[str]:
