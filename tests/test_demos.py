@@ -408,6 +408,7 @@ def test_the_faulty_pair_makes_the_mistakes_it_says() -> None:
         ("unplanned-loss", "s1"),
         ("unplanned-loss", "s1"),
         ("live-contact", "s1"),
+        ("live-exposed", "s1"),
         ("refused", "s2"),
         ("verify-failed", "s3"),
     ]

@@ -294,8 +294,7 @@ def give_name(beside: Path, path: Path) -> None:
     try:
         path.hardlink_to(beside)
     except FileExistsError:
-        raise CannotLog(
-            f"'{clipped(str(path), 200)}' exists already and was left as it is"
-        ) from None
+        text = f"'{clipped(str(path), 200)}' exists already and was left as it is"
+        raise CannotLog(text) from None
     except OSError:
         beside.rename(path)
