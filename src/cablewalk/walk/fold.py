@@ -118,7 +118,8 @@ class Fold:
         self.running[(task.phase, task.serial)] = (outcome, pairs)
         touched = self.watch.touched_live(task, halves)
         if task.verb in ("install", "remove"):
-            touched = self.watch.unit_live(task, outcome.items[0])
+            unit = self.config.wiring.item("unit", str(task.action.argument))
+            touched = self.watch.unit_live(task, unit)
         if touched is not None:
             self._note(touched)
 
