@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import click
 
 from cablewalk.cli.console import say
-from cablewalk.cli.inputs import ERRORS, UNUSABLE, replayed
+from cablewalk.cli.inputs import ERRORS, UNUSABLE, going_on_options, replayed
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -53,16 +53,7 @@ class NotBound(click.ClickException):
     help="Paper that the book is printed on.",
 )
 @click.option("--force", is_flag=True, help="Write over a file that is there.")
-@click.option(
-    "--keep-going", is_flag=True, help="Skip what is not possible instead of stopping there."
-)
-@click.option(
-    "--get-aheads",
-    metavar="N",
-    type=click.IntRange(min=0),
-    default=0,
-    help="Let in the first N get-aheads of each procedure, by priority.",
-)
+@going_on_options
 @click.pass_context
 def command(
     context: click.Context,

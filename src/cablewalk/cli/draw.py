@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, cast
 import click
 
 from cablewalk.cli.console import say
-from cablewalk.cli.inputs import UNUSABLE, replayed
+from cablewalk.cli.inputs import UNUSABLE, going_on_options, replayed
 
 if TYPE_CHECKING:
     from cablewalk.drawings.engine import Format
@@ -60,16 +60,7 @@ class NotDrawn(click.ClickException):
     help="Paper, landscape.",
 )
 @click.option("--force", is_flag=True, help="Write over pictures that are there.")
-@click.option(
-    "--keep-going", is_flag=True, help="Skip what is not possible instead of stopping there."
-)
-@click.option(
-    "--get-aheads",
-    metavar="N",
-    type=click.IntRange(min=0),
-    default=0,
-    help="Let in the first N get-aheads of each procedure, by priority.",
-)
+@going_on_options
 @click.pass_context
 def command(
     context: click.Context,

@@ -34,13 +34,10 @@ class Replayed:
         return ERRORS if self.account.findings.has_errors else 0
 
 
-def report_arguments(function: Callable[..., None]) -> Callable[..., None]:
-    """Give a command the arguments that all reports take."""
+def going_on_options(function: Callable[..., None]) -> Callable[..., None]:
+    """Give a command the options that say how a replay goes on."""
     for decorate in reversed(
         (
-            click.argument("baseline", metavar="BASELINE"),
-            click.argument("procedures", metavar="PROCEDURE...", nargs=-1, required=True),
-            click.option("--json", "as_json", is_flag=True, help="Print one JSON object."),
             click.option(
                 "--keep-going",
                 is_flag=True,
@@ -53,6 +50,20 @@ def report_arguments(function: Callable[..., None]) -> Callable[..., None]:
                 default=0,
                 help="Let in the first N get-aheads of each procedure, by priority.",
             ),
+        )
+    ):
+        function = decorate(function)
+    return function
+
+
+def report_arguments(function: Callable[..., None]) -> Callable[..., None]:
+    """Give a command the arguments that all reports take."""
+    for decorate in reversed(
+        (
+            click.argument("baseline", metavar="BASELINE"),
+            click.argument("procedures", metavar="PROCEDURE...", nargs=-1, required=True),
+            click.option("--json", "as_json", is_flag=True, help="Print one JSON object."),
+            going_on_options,
         )
     ):
         function = decorate(function)

@@ -8,7 +8,7 @@ from pathlib import Path
 import click
 
 from cablewalk.cli.console import say
-from cablewalk.cli.inputs import UNUSABLE, replayed
+from cablewalk.cli.inputs import UNUSABLE, going_on_options, replayed
 
 
 class NotDrawn(click.ClickException):
@@ -28,16 +28,7 @@ class NotDrawn(click.ClickException):
     help="File to write; its folder is made where it is not there.",
 )
 @click.option("--force", is_flag=True, help="Write over a file that is there.")
-@click.option(
-    "--keep-going", is_flag=True, help="Skip what is not possible instead of stopping there."
-)
-@click.option(
-    "--get-aheads",
-    metavar="N",
-    type=click.IntRange(min=0),
-    default=0,
-    help="Let in the first N get-aheads of each procedure, by priority.",
-)
+@going_on_options
 @click.pass_context
 def command(
     context: click.Context,

@@ -5,7 +5,7 @@ from __future__ import annotations
 import click
 
 from cablewalk.cli.console import print_rows, say
-from cablewalk.cli.inputs import replayed
+from cablewalk.cli.inputs import going_on_options, replayed
 
 
 @click.command("trace")
@@ -25,16 +25,7 @@ from cablewalk.cli.inputs import replayed
     help="Ask when this step is over (PROCEDURE/STEP where several have it); else at the baseline.",
 )
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object.")
-@click.option(
-    "--keep-going", is_flag=True, help="Skip what is not possible instead of stopping there."
-)
-@click.option(
-    "--get-aheads",
-    metavar="N",
-    type=click.IntRange(min=0),
-    default=0,
-    help="Let in the first N get-aheads of each procedure, by priority.",
-)
+@going_on_options
 @click.pass_context
 def command(
     context: click.Context,

@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable
 from dataclasses import dataclass, field
 
-from cablewalk.continuity.graph import neighbours
+from cablewalk.continuity.graph import mate_of, neighbours
 from cablewalk.replay.change import Change, Field
 from cablewalk.replay.configuration import Configuration
 from cablewalk.replay.wiring import NONE, STRUCTURE
@@ -95,17 +95,9 @@ class Components:
 
     # -- following changes ------------------------------------------------------------
 
-    def _now(self, item: int) -> int:
-        """Return what an item is joined to in the configuration, or NONE."""
-        link, joints = self.config.link, self.config.wiring.joints
-        mate = link[item]
-        if mate == NONE or not joints[item] or not joints[mate] or link[mate] != item:
-            return NONE
-        return mate
-
     def _join_all(self, items: Iterable[int]) -> None:
         for item in items:
-            mate = self._now(item)
+            mate = mate_of(self.config, item)
             if mate != NONE and self.partner[item] == NONE:
                 self.partner[item], self.partner[mate] = mate, item
                 for a, b in self.config.wiring.joins(item, mate):
@@ -123,11 +115,11 @@ class Components:
         items = {c.item for c in changes if c.field is Field.LINK and joints[c.item]}
         for item in items:
             before = self.partner[item]
-            if before != NONE and before != self._now(item):
+            if before != NONE and before != mate_of(self.config, item):
                 cut.extend(joins(item, before))
                 self.partner[item] = self.partner[before] = NONE
         for item in items:
-            after = self._now(item)
+            after = mate_of(self.config, item)
             if after != NONE and self.partner[item] == NONE:
                 made.extend(joins(item, after))
                 self.partner[item], self.partner[after] = after, item

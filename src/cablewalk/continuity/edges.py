@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from cablewalk.continuity.graph import is_sure
+from cablewalk.continuity.graph import is_sure, mate_of
 from cablewalk.continuity.touched import JOINING
 from cablewalk.replay.change import Change
 from cablewalk.replay.configuration import Configuration
@@ -31,17 +31,9 @@ class Joins:
         self.config = config
         self.known: dict[int, tuple[int, bool]] = {}
         for item in range(len(config.wiring.items)):
-            mate = self.mate(item)
+            mate = mate_of(self.config, item)
             if mate != NONE:
                 self.known[item] = (mate, is_sure(config, item, mate))
-
-    def mate(self, item: int) -> int:
-        """Return what a half or cap is joined to in the configuration, or NONE."""
-        link, joints = self.config.link, self.config.wiring.joints
-        mate = link[item]
-        if mate == NONE or not joints[item] or not joints[mate] or link[mate] != item:
-            return NONE
-        return mate
 
     def follow(self, changes: Sequence[Change]) -> list[Edge]:
         """Return the joins that differ from when last looked at; changes are applied already."""
@@ -54,7 +46,7 @@ class Joins:
             old = self.known.get(item)
             if old is not None:
                 before[min(item, old[0]), max(item, old[0])] = old[1]
-            mate = self.mate(item)
+            mate = mate_of(self.config, item)
             if mate != NONE:
                 after[min(item, mate), max(item, mate)] = is_sure(self.config, item, mate)
         rows = []

@@ -34,6 +34,15 @@ def is_sure(config: Configuration, item: int, mate: int) -> bool:
     return state == MATED and config.state[mate] == MATED
 
 
+def mate_of(config: Configuration, item: int) -> int:
+    """Return what a half or cap is joined to, surely or not, or NONE; a tether joins nothing."""
+    link, joints = config.link, config.wiring.joints
+    mate = link[item]
+    if mate == NONE or not joints[item] or not joints[mate] or link[mate] != item:
+        return NONE
+    return mate
+
+
 def neighbours(config: Configuration, island: int, sure: bool) -> Iterator[tuple[int, int]]:
     """Yield (island, half or cap through which) for everything joined to an island.
 

@@ -4,21 +4,10 @@ from __future__ import annotations
 
 from typing import Any
 
+from cablewalk.sheets.cell import inert as inert
+
 CLIP = 60
 """Characters of a user's text that a message repeats."""
-
-
-def inert(text: str) -> str:
-    """Return ``text`` with all that a terminal could act on written as an escape.
-
-    Control characters, line breaks, bidirectional marks and lone surrogates are escaped;
-    letters of any script stay.
-    """
-    if text.isprintable():
-        return text
-    return "".join(
-        c if c.isprintable() else c.encode("unicode_escape").decode("ascii") for c in text
-    )
 
 
 def clipped(text: str, limit: int = CLIP) -> str:
