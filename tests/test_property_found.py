@@ -286,3 +286,20 @@ def test_available_by_any_feed_its_switch_selects() -> None:
     string = {"feeds": ["F0", "F1"], "cold": True, "selected_by": "K2"}
     made = _bus(sources, string, off=["K1", "K2"])
     assert standings(made.config) == {"heat.a": "available"}
+
+
+def test_a_leg_found_packed_is_mated_with_nothing() -> None:
+    """A packed leg is not mated: what was found goes before what the model had."""
+    made = ground(
+        {"halves": {"J1": "i1 socket"}},
+        harnesses={"W": ["P1 i1 pin", "P2 i1 pin"]},
+        bags=["B"],
+        now={"mated": {"P1": "J1"}, "loose": {"P2": "here"}},
+    )
+    config = made.config.copy()
+    effect = attempt(made, config, found={"P1": "packed B"}, reason="seen")
+    assert isinstance(effect, Effect)
+    config.apply(effect.begin)
+    config.apply(effect.end)
+    for half in ("P1", "J1"):
+        assert config.state_name(made.wiring.by_id[half]) == "bare"

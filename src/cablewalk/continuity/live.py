@@ -94,7 +94,8 @@ class Liveness:
                 reach.begin_anew()
                 continue
             for island in added:
-                reach.island_forbidden(island)
+                if not reach.allowed(island):  # a shorted feed has no reference to stop at
+                    reach.island_forbidden(island)
             for edge in edges:
                 if edge.was and not edge.now:
                     reach.edge_cut(edge.a, edge.b)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from cablewalk.machines.compiled import COMPILED
-from cablewalk.replay.attempt import CAP, COVER, HALF, Attempt
+from cablewalk.replay.attempt import CAP, COVER, HALF, LEG, Attempt
 from cablewalk.replay.change import Field
 from cablewalk.replay.standing import states_of, subject
 from cablewalk.replay.wiring import NONE, STATEFUL
@@ -100,6 +100,15 @@ def _part(attempt: Attempt, item: int) -> None:
         attempt.link(mate, NONE)
 
 
+def _unpack(attempt: Attempt, half: int) -> None:
+    """A leg found mated is in no bag: it lies loose where the bag is."""
+    leg = attempt.wiring.leg_of.get(half, NONE)
+    if leg != NONE and attempt.state(leg) == "packed":
+        attempt.claim(leg, moves=False)
+        attempt.set(Field.STATE, leg, LEG["loose"])
+        attempt.link(leg, attempt.config.place_of(leg))
+
+
 def _half(attempt: Attempt, item: int, state: str, partner: int) -> None:
     mate = attempt.config.link[item]
     if state == "bare":
@@ -119,6 +128,9 @@ def _half(attempt: Attempt, item: int, state: str, partner: int) -> None:
         _part(attempt, item)
         _part(attempt, wanted)
     attempt.claim(wanted, moves=False)
+    if state != "capped":
+        for each in (item, wanted):
+            _unpack(attempt, each)
     new = HALF["mated" if state == "parked" else state]
     attempt.set(Field.STATE, item, new)
     attempt.link(item, wanted)
@@ -175,6 +187,11 @@ def _cover(attempt: Attempt, item: int, state: str, rest: list[str], partner: in
 def _other(attempt: Attempt, item: int, state: str, partner: int) -> None:
     """Legs, switches, units, panels, bags and people: a state, and where."""
     kind = attempt.wiring.items[item].kind
+    half = attempt.wiring.half_of.get(item, NONE)
+    mate = attempt.config.link[half] if half != NONE else NONE
+    if state == "packed" and mate != NONE and attempt.wiring.items[mate].kind == "half":
+        attempt.claim(half, moves=False)
+        _half(attempt, half, "bare", NONE)  # a packed leg is mated with nothing
     if state != "at":
         attempt.set(Field.STATE, item, COMPILED[STATEFUL[kind]].state_index[state])
     if partner != NONE:
