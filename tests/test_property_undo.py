@@ -13,7 +13,10 @@ from hypothesis import strategies as st
 from cablewalk.continuity.services import Continuity
 from cablewalk.documents.actions import Action
 from cablewalk.replay.attempt import Effect
-from cablewalk.replay.configuration import Configuration
+from cablewalk.replay.configuration import ALIVE, Configuration
+from cablewalk.walk.scene import Scene
+from cablewalk.walk.subject import Subject, find_subject
+from cablewalk.walk.what_if import _Taking, what_if_lost
 
 
 def _undone_exactly(driver: Driver, action: Action, effect: Effect) -> Configuration:
@@ -76,7 +79,43 @@ def _continuity_follows_undo(data: st.DataObject) -> None:
     assert driver.config == bench.ground.config
 
 
-PROPERTIES = [_every_verb_is_undone, _continuity_follows_undo]
+def _a_what_if_leaves_the_scene_alone(data: st.DataObject) -> None:
+    """What losing any item would do, told by kept continuity, is what a fresh judgement tells."""
+    bench = data.draw(benches())
+    driver = Driver(data.draw, bench.ground, found=True)
+    for _happened in driver.events(3):
+        pass
+    wiring, before = driver.config.wiring, driver.config.copy()
+    scene = Scene(bench.ground.baseline, driver.config, ())
+    for item in wiring.items:
+        subject = find_subject(wiring, item.id) if item.kind in ("half", "switch", "cap") else None
+        if not isinstance(subject, Subject):
+            continue
+        found = what_if_lost(scene, subject)
+        taking = _Taking(driver.config.copy())
+        taking.take(scene, subject)
+        now, then = Continuity(driver.config), Continuity(taking.config)
+        told = {(row.service, row.before, row.after) for row in (found.services if found else ())}
+        assert told == {
+            (n, now.states[n], then.states[n])
+            for n, service in enumerate(wiring.services)
+            if driver.config.life[n] == ALIVE
+            and (
+                now.states[n] is not then.states[n]
+                or any(
+                    now.verdicts[s].standing is not then.verdicts[s].standing
+                    for s in service.strings
+                )
+            )
+        }, item.id
+    assert driver.config == before
+
+
+PROPERTIES = [
+    _every_verb_is_undone,
+    _continuity_follows_undo,
+    _a_what_if_leaves_the_scene_alone,
+]
 every_property = pytest.mark.parametrize(
     "check", PROPERTIES, ids=[check.__name__.strip("_") for check in PROPERTIES]
 )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 
 from cablewalk.continuity.feeds import SURELY_OFF
@@ -43,9 +44,11 @@ class Loss:
 
 
 def what_if_lost(scene: Scene, subject: Subject) -> Loss | None:
-    """Return what losing the item would do, judged on a copy; None where there is none to judge.
+    """Return what losing the item would do; None where there is none to judge.
 
-    The scene is not altered. Only services that are alive are told of.
+    Judged by the scene's own continuity, with the loss applied and taken back: the scene stands as
+    before once this returns. Where the hardware itself is altered (a cut, a dead feed), by that
+    of a copy. Only services that are alive are told of.
     """
     if subject.kind in ("terminal", "service", "string"):
         return None
@@ -54,17 +57,56 @@ def what_if_lost(scene: Scene, subject: Subject) -> Loss | None:
     loss = Loss(taking.words)
     if not taking.done:
         return loss
-    before, after = scene.continuity, Continuity(taking.config)
-    for n, service in enumerate(scene.wiring.services):
+    if taking.wiring is scene.wiring:
+        services, after = _followed(scene.config, scene.continuity, taking.changes)
+    else:
+        altered = Continuity(taking.config)
+        services, after = range(len(scene.wiring.services)), _standings(altered)
+    loss.services.extend(_losses(scene, services, after))
+    return loss
+
+
+Standings = dict[int, tuple[State, tuple[Standing, ...]]]
+"""Service to its state and the standings of its strings."""
+
+
+def _standings(continuity: Continuity, services: Iterable[int] | None = None) -> Standings:
+    rows = continuity.config.wiring.services
+    return {
+        n: (
+            continuity.states[n],
+            tuple(continuity.verdicts[s].standing for s in rows[n].strings),
+        )
+        for n in (range(len(rows)) if services is None else services)
+    }
+
+
+def _followed(
+    config: Configuration, continuity: Continuity, changes: Sequence[Change]
+) -> tuple[list[int], Standings]:
+    """Return the services that changes would alter, and how these would stand; alter nothing."""
+    config.apply(changes)
+    try:
+        services = sorted({found.service for found in continuity.update(changes)})
+        return services, _standings(continuity, services)
+    finally:
+        config.undo(changes)
+        continuity.update([change.inverse for change in reversed(changes)])
+
+
+def _losses(scene: Scene, services: Iterable[int], after: Standings) -> Iterator[ServiceLoss]:
+    now = scene.continuity
+    for n in services:
         if scene.config.life[n] != ALIVE:
             continue
-        pairs = [
-            (s, before.verdicts[s].standing, after.verdicts[s].standing) for s in service.strings
-        ]
-        strings = tuple(row for row in pairs if row[1] is not row[2])
-        if strings or before.states[n] is not after.states[n]:
-            loss.services.append(ServiceLoss(n, before.states[n], after.states[n], strings))
-    return loss
+        state, standings = after[n]
+        strings = tuple(
+            (s, now.verdicts[s].standing, standing)
+            for s, standing in zip(scene.wiring.services[n].strings, standings, strict=True)
+            if now.verdicts[s].standing is not standing
+        )
+        if strings or now.states[n] is not state:
+            yield ServiceLoss(n, now.states[n], state, strings)
 
 
 class _Taking:
@@ -74,6 +116,8 @@ class _Taking:
         self.config = config
         self.wiring = config.wiring
         self.words: list[str] = []
+        self.changes: list[Change] = []
+        """What was taken away without altering the hardware itself."""
         self.done = False
 
     def take(self, scene: Scene, subject: Subject) -> None:
@@ -108,7 +152,9 @@ class _Taking:
         return self.wiring.items[item].id
 
     def _set(self, table: Field, item: int, new: int) -> None:
-        self.config.apply([Change(table, item, self.config.value(table, item), new)])
+        change = Change(table, item, self.config.value(table, item), new)
+        self.config.apply([change])
+        self.changes.append(change)
         self.done = True
 
     def demate(self, half: int, quiet: bool = False) -> None:
