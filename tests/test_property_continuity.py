@@ -16,6 +16,7 @@ from oracle import STRUCTURE, Hardware, Moment
 
 from cablewalk.continuity.live import Liveness
 from cablewalk.continuity.services import Continuity
+from cablewalk.continuity.touched import touched_by
 from cablewalk.replay.configuration import Configuration
 from cablewalk.replay.wiring import NONE
 from cablewalk.walk.watch import Watch
@@ -87,7 +88,7 @@ def _liveness_keeps_up(bench: Bench, driver: Driver) -> None:
     watch = Watch(driver.config, driver.continuity)
     for happened in driver.events(ACTIONS):
         note(told(happened))
-        watch.update(happened.changes)
+        watch.update(happened.changes, touched_by(driver.config, happened.changes))
         fresh = live_contacts(driver.config, Liveness(driver.config))
         assert live_contacts(driver.config, watch.live) == fresh
 

@@ -170,8 +170,8 @@ def test_pairs_exchanged_at_once_are_followed() -> None:
     for changes in (there.end, there.begin):
         config.undo(changes)
         continuity.update([change.inverse for change in reversed(changes)])
-    partner = continuity.components.partner
-    assert partner == Continuity(config).components.partner
+    known = continuity.components.joins.known
+    assert known == Continuity(config).components.joins.known
 
 
 def test_a_tied_segment_is_not_laid_elsewhere() -> None:

@@ -10,10 +10,11 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable
 from dataclasses import dataclass, field
 
-from cablewalk.continuity.graph import mate_of, neighbours
-from cablewalk.replay.change import Change, Field
+from cablewalk.continuity.edges import Edge, Joins
+from cablewalk.continuity.graph import joined_to
+from cablewalk.replay.change import Change
 from cablewalk.replay.configuration import Configuration
-from cablewalk.replay.wiring import NONE, STRUCTURE
+from cablewalk.replay.wiring import STRUCTURE
 
 
 @dataclass(slots=True)
@@ -44,16 +45,45 @@ class Components:
             self.feeds_at.setdefault(feed.hi, []).append((n, "hi"))
             self.feeds_at.setdefault(feed.ret, []).append((n, "ret"))
         self.special = wiring.allowed.keys() | wiring.any_power.keys() | self.feeds_at.keys()
-        self.of: list[Component] = []
-        for island in range(len(wiring.sites)):
-            component = Component({island})
-            if island != STRUCTURE:
-                self._count(component, (island,), 1)
-            self.of.append(component)
+        self.joins = Joins(config)
+        self.edges: list[Edge] = []
+        """The joins that differed at the last update."""
         self._groups: list[tuple[Collection[int], Summary]] = []
-        self.partner = [NONE] * len(wiring.items)
-        """Half or cap to what it was joined to when last looked at."""
-        self._join_all(range(len(wiring.items)))
+        self.of = self._all()
+
+    def _all(self) -> list[Component]:
+        """Return the component of every island, found at once."""
+        wiring = self.config.wiring
+        root = list(range(len(wiring.sites)))
+
+        def find(island: int) -> int:
+            while root[island] != island:
+                root[island] = root[root[island]]
+                island = root[island]
+            return island
+
+        tied: list[int] = []
+        for item, (mate, _sure) in self.joins.known.items():
+            if item < mate:
+                for a, b in wiring.joins(item, mate):
+                    if STRUCTURE in (a, b):
+                        tied.append(a or b)
+                    else:
+                        root[find(a)] = find(b)
+        of: list[Component] = []
+        made: dict[int, Component] = {}
+        for island in range(len(root)):
+            top = find(island)
+            component = made.get(top)
+            if component is None:
+                component = made[top] = Component(set())
+            component.islands.add(island)
+            of.append(component)
+            if island != STRUCTURE and wiring.island_terminals[island]:
+                self._count(component, (island,), 1)
+        for island in tied:
+            of[island].to_structure += 1
+        return of
 
     def _count(self, component: Component, islands: Iterable[int], sign: int) -> None:
         wiring = self.config.wiring
@@ -95,38 +125,22 @@ class Components:
 
     # -- following changes ------------------------------------------------------------
 
-    def _join_all(self, items: Iterable[int]) -> None:
-        for item in items:
-            mate = mate_of(self.config, item)
-            if mate != NONE and self.partner[item] == NONE:
-                self.partner[item], self.partner[mate] = mate, item
-                for a, b in self.config.wiring.joins(item, mate):
-                    self._merge(a, b)
-
     def update(self, changes: Iterable[Change]) -> list[Collection[int]]:
-        """Follow changes already applied.
+        """Follow changes already applied; the joins they altered are in ``edges`` then.
 
         Returns the islands whose lines must be judged anew: those in whose component
         something came or went that isolation depends on. They may come in several groups.
         """
-        joints, joins = self.config.wiring.joints, self.config.wiring.joins
-        cut: list[tuple[int, int]] = []
-        made: list[tuple[int, int]] = []
-        items = {c.item for c in changes if c.field is Field.LINK and joints[c.item]}
-        for item in items:
-            before = self.partner[item]
-            if before != NONE and before != mate_of(self.config, item):
-                cut.extend(joins(item, before))
-                self.partner[item] = self.partner[before] = NONE
-        for item in items:
-            after = mate_of(self.config, item)
-            if after != NONE and self.partner[item] == NONE:
-                made.extend(joins(item, after))
-                self.partner[item], self.partner[after] = after, item
+        self.edges = self.joins.follow(changes)
         self._groups = []
-        for a, b in made:
-            self._merge(a, b)
-        self._cut_all(cut)
+        cut: list[tuple[int, int]] = []
+        for edge in self.edges:
+            if edge.now and not edge.was:
+                self._merge(edge.a, edge.b)
+            elif edge.was and not edge.now:
+                cut.append((edge.a, edge.b))
+        if cut:
+            self._cut_all(cut)
         return [
             islands
             for islands, old in self._groups
@@ -204,8 +218,7 @@ class Components:
         self._count(part, side, 1)
         tied = 0
         if whole.to_structure:
-            near = (o for i in side for o, _item in neighbours(self.config, i, False))
-            tied = sum(1 for other in near if other == STRUCTURE)
+            tied = sum(joined_to(self.config, i, False).count(STRUCTURE) for i in side)
         part.to_structure = tied
         whole.to_structure -= tied
         for island in side:
@@ -221,7 +234,7 @@ class Components:
                 if not stacks[n]:
                     return sides[n]
                 island = stacks[n].pop()
-                for other, _item in neighbours(self.config, island, False):
+                for other in joined_to(self.config, island, False):
                     if other == STRUCTURE or other in sides[n]:
                         continue
                     if other in sides[1 - n]:

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable
+from typing import NamedTuple
 
 from cablewalk.continuity.graph import is_sure, mate_of
 from cablewalk.continuity.touched import JOINING
@@ -12,8 +12,7 @@ from cablewalk.replay.configuration import Configuration
 from cablewalk.replay.wiring import NONE
 
 
-@dataclass(frozen=True, slots=True)
-class Edge:
+class Edge(NamedTuple):
     """A join between two islands that differs from before."""
 
     a: int
@@ -30,36 +29,40 @@ class Joins:
     def __init__(self, config: Configuration) -> None:
         self.config = config
         self.known: dict[int, tuple[int, bool]] = {}
-        for item in range(len(config.wiring.items)):
-            mate = mate_of(self.config, item)
-            if mate != NONE:
-                self.known[item] = (mate, is_sure(config, item, mate))
+        for item, joints in enumerate(config.wiring.joints):
+            if joints:
+                mate = mate_of(config, item)
+                if mate != NONE:
+                    self.known[item] = (mate, is_sure(config, item, mate))
 
-    def follow(self, changes: Sequence[Change]) -> list[Edge]:
+    def follow(self, changes: Iterable[Change]) -> list[Edge]:
         """Return the joins that differ from when last looked at; changes are applied already."""
-        joints, joins = self.config.wiring.joints, self.config.wiring.joins
+        config, known = self.config, self.known
+        joints, joins = config.wiring.joints, config.wiring.joins
         before: dict[tuple[int, int], bool] = {}
         after: dict[tuple[int, int], bool] = {}
-        for item in {c.item for c in changes if c.field in JOINING}:
-            if self.config.wiring.items[item].kind not in ("half", "cap") or not joints[item]:
-                continue
-            old = self.known.get(item)
+        for item in {item for field, item, _, _ in changes if field in JOINING and joints[item]}:
+            old = known.get(item)
             if old is not None:
-                before[min(item, old[0]), max(item, old[0])] = old[1]
-            mate = mate_of(self.config, item)
+                mate, sure = old
+                before[(item, mate) if item < mate else (mate, item)] = sure
+            mate = mate_of(config, item)
             if mate != NONE:
-                after[min(item, mate), max(item, mate)] = is_sure(self.config, item, mate)
-        rows = []
-        for pair in before.keys() - after.keys():
-            for item in pair:
-                self.known.pop(item, None)
+                pair = (item, mate) if item < mate else (mate, item)
+                if pair not in after:
+                    after[pair] = is_sure(config, item, mate)
+        if before == after:
+            return []
+        for pair in before:
+            if pair not in after:
+                for item in pair:
+                    known.pop(item, None)
         for (one, two), sure in after.items():
-            self.known[one], self.known[two] = (two, sure), (one, sure)
-        for pair in sorted(before.keys() | after.keys()):
+            known[one], known[two] = (two, sure), (one, sure)
+        rows = []
+        for pair in sorted({*before, *after}):
             was, now = before.get(pair), after.get(pair)
-            if was != now:
-                rows += [
-                    Edge(a, b, was is not None, bool(was), now is not None, bool(now))
-                    for a, b in joins(*pair)
-                ]
+            if was is not now:
+                told = (was is not None, was is True, now is not None, now is True)
+                rows += [Edge(a, b, *told) for a, b in joins(*pair)]
         return rows

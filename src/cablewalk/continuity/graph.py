@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-
 from cablewalk.machines.compiled import COMPILED
 from cablewalk.replay.configuration import Configuration
 from cablewalk.replay.wiring import NONE, STRUCTURE
@@ -43,27 +41,26 @@ def mate_of(config: Configuration, item: int) -> int:
     return mate
 
 
-def neighbours(config: Configuration, island: int, sure: bool) -> Iterator[tuple[int, int]]:
-    """Yield (island, half or cap through which) for everything joined to an island.
+def joined_to(config: Configuration, island: int, sure: bool) -> list[int]:
+    """Return every island joined to an island; with ``sure``, beyond doubt only.
 
-    Stubs are left out: nothing lies beyond them. With ``sure`` only joins beyond doubt are
-    followed. Structure is yielded, for the caller to stop at; nothing is ever reached through it.
+    Stubs are left out: nothing lies beyond them. Structure is among them, for the caller to stop
+    at; nothing is ever reached through it.
     """
     wiring = config.wiring
-    joints, stubs = wiring.joints, wiring.stubs
-    link = config.link
+    joints, stubs, link = wiring.joints, wiring.stubs, config.link
+    found = []
     for item, position in wiring.sites[island]:
         mate = link[item]
-        if mate == NONE:
+        # A cap that only hangs on its half's tether is linked one way only.
+        if mate == NONE or link[mate] != item:
             continue
         others = joints[mate]
         if not others or others[position] in stubs:
             continue
-        if link[mate] != item:
-            continue  # a cap that only hangs on its half's tether
-        if sure and not is_sure(config, item, mate):
-            continue
-        yield others[position], item
+        if not sure or is_sure(config, item, mate):
+            found.append(others[position])
+    return found
 
 
 def net(config: Configuration, start: int, sure: bool = False) -> Parents:
@@ -74,7 +71,7 @@ def net(config: Configuration, start: int, sure: bool = False) -> Parents:
     stack = [start]
     while stack:
         island = stack.pop()
-        for other, _item in neighbours(config, island, sure):
+        for other in joined_to(config, island, sure):
             if other not in parents:
                 parents[other] = island
                 if other != STRUCTURE:
@@ -119,7 +116,7 @@ def _shortest(
     parents = {a: a}
     queue = [a]
     for island in queue:
-        for other, _item in neighbours(config, island, True):
+        for other in joined_to(config, island, True):
             if other in parents or other in banned:
                 continue
             parents[other] = island
@@ -137,7 +134,7 @@ def _through(
     banned: frozenset[int],
     through: tuple[frozenset[int], ...],
 ) -> tuple[int, ...] | None:
-    """Depth-first search for a simple path; ``todo`` counts the sets already visited."""
+    """Depth-first search for a simple path; ``done`` counts the sets already visited."""
 
     def passed(done: int, island: int) -> int:
         while done < len(through) and island in through[done]:
@@ -147,30 +144,27 @@ def _through(
     path = [a]
     on_path = {a}
     done = [passed(0, a)]
-    branches = [iter(list(neighbours(config, a, True)))]
+    branches = [iter(joined_to(config, a, True))]
     budget = PATH_BUDGET
     while branches:
-        step = next(branches[-1], None)
-        if step is None:
+        for other in branches[-1]:
+            budget -= 1
+            if budget < 0:
+                return None
+            if other in on_path or other in banned:
+                continue
+            reached = passed(done[-1], other)
+            if other == b:
+                if reached == len(through):
+                    return (*path, b)
+            elif other != STRUCTURE:
+                path.append(other)
+                on_path.add(other)
+                done.append(reached)
+                branches.append(iter(joined_to(config, other, True)))
+                break
+        else:
             branches.pop()
             on_path.discard(path.pop())
             done.pop()
-            continue
-        other = step[0]
-        budget -= 1
-        if budget < 0:
-            return None
-        if other in on_path or other in banned:
-            continue
-        reached = passed(done[-1], other)
-        if other == b:
-            if reached == len(through):
-                return (*path, b)
-            continue
-        if other == STRUCTURE:
-            continue
-        path.append(other)
-        on_path.add(other)
-        done.append(reached)
-        branches.append(iter(list(neighbours(config, other, True))))
     return None

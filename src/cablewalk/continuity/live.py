@@ -6,9 +6,9 @@ from collections import Counter
 from collections.abc import Sequence
 
 from cablewalk.continuity.components import Components
-from cablewalk.continuity.edges import Edge, Joins
+from cablewalk.continuity.edges import Edge
 from cablewalk.continuity.feeds import INSTALLED, may_be_on
-from cablewalk.continuity.graph import FITTED, Parents, chain, neighbours
+from cablewalk.continuity.graph import FITTED, Parents, chain, joined_to
 from cablewalk.continuity.reach import Reach
 from cablewalk.continuity.region import Heat, Region
 from cablewalk.replay.change import Change
@@ -41,7 +41,6 @@ class Liveness:
         """Live island to the feeds that may make it so."""
         self._reference_of: dict[int, set[int]] = {}
         """Island to the feeds whose live region ends at it."""
-        self._joins = Joins(config)
         self._walk_all()
 
     # -- keeping up -------------------------------------------------------------------
@@ -50,17 +49,19 @@ class Liveness:
         """Follow changes already applied; say whether a switch, or a unit, is among them."""
         if self._follow:
             self.components.update(changes)
-        edges = self._joins.follow(changes)
+        edges = self.components.edges
         if not (edges or switches or units):
             return Heat()
         self._touched = {}
         if units:
             self._walk_all()
         else:
-            ends = {island for edge in edges for island in (edge.a, edge.b)}
             near: set[int] = set()
-            for island in ends:
-                near |= self.hot.get(island, _NO_FEED) | self._reference_of.get(island, _NO_FEED)
+            for island in {island for edge in edges for island in (edge.a, edge.b)}:
+                if island in self.hot:
+                    near |= self.hot[island]
+                if island in self._reference_of:
+                    near |= self._reference_of[island]
             for n in near:
                 self._mend(n, edges)
                 self._count(n)
@@ -69,6 +70,8 @@ class Liveness:
             if self._fed:
                 self._settle()
         hot, before = self.hot, self._touched
+        if not before:
+            return Heat()
         return Heat(
             frozenset(i for i, was in before.items() if not was and i in hot),
             frozenset(i for i, was in before.items() if was and i not in hot),
@@ -120,15 +123,22 @@ class Liveness:
         table: dict[int, set[int]], feed: int, gained: Sequence[int], gone: Sequence[int]
     ) -> None:
         """Enter a feed where it gained an island, strike it where it lost one for good."""
-        net = Counter(gained)
-        net.subtract(gone)
-        for island, change in net.items():
-            if change > 0:
-                table.setdefault(island, set()).add(feed)
-            elif change < 0:
-                table[island].discard(feed)
-                if not table[island]:
-                    del table[island]
+        if gained and gone:
+            net = Counter(gained)
+            net.subtract(gone)
+            gained = [island for island, change in net.items() if change > 0]
+            gone = [island for island, change in net.items() if change < 0]
+        for island in gained:
+            feeds = table.get(island)
+            if feeds is None:
+                table[island] = {feed}
+            else:
+                feeds.add(feed)
+        for island in gone:
+            feeds = table[island]
+            feeds.discard(feed)
+            if not feeds:
+                del table[island]
 
     # -- walking ----------------------------------------------------------------------
 
@@ -216,7 +226,7 @@ class Liveness:
         return region
 
     def _sure(self, island: int) -> list[int]:
-        return [other for other, _item in neighbours(self.config, island, True)]
+        return joined_to(self.config, island, True)
 
     def _around(self, island: int) -> list[int]:
         return self._beside(island, True)
@@ -227,7 +237,7 @@ class Liveness:
     def _beside(self, island: int, converters: bool) -> list[int]:
         """Return what an island may make live: by joins, and through the units it ends on."""
         wiring = self.config.wiring
-        found = [other for other, _item in neighbours(self.config, island, False)]
+        found = joined_to(self.config, island, False)
         for terminal in wiring.island_terminals[island]:
             row = wiring.terminals[terminal]
             if self._passes(row.owner) and (converters or row.owner not in self._converters):
@@ -263,6 +273,22 @@ class Liveness:
             if others and others[position] in self.hot:
                 return others[position]
         return NONE
+
+    def contacts(self, half: int) -> list[int]:
+        """Return the positions of a half's contacts that something could make live."""
+        config, hot, joints = self.config, self.hot, self.config.wiring.joints[half]
+        mate = config.link[half]
+        others = config.wiring.joints[mate] if mate != NONE and config.link[mate] == half else ()
+        if hot.keys().isdisjoint(joints) and hot.keys().isdisjoint(others):
+            return []
+        if not others:
+            return [n for n, island in enumerate(joints) if island in hot]
+        stubs = config.wiring.stubs
+        return [
+            n
+            for n, island in enumerate(joints)
+            if island in hot or (island in stubs and others[n] in hot)
+        ]
 
     def path(self, feed: int, island: int) -> tuple[int, ...]:
         """Return the islands from a feed's high terminal to a live island."""

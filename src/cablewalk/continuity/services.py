@@ -10,9 +10,9 @@ from heapq import heapify, heappop, heappush
 from cablewalk.continuity.components import Components
 from cablewalk.continuity.feeds import FeedInputs
 from cablewalk.continuity.strings import judge
-from cablewalk.continuity.touched import Touched, matters, touched_by
+from cablewalk.continuity.touched import Touched, touched_by
 from cablewalk.continuity.verdict import Standing, Verdict
-from cablewalk.replay.change import Change, Field
+from cablewalk.replay.change import Change
 from cablewalk.replay.configuration import Configuration
 from cablewalk.replay.wiring import NONE, STRUCTURE, StringLine
 
@@ -66,6 +66,12 @@ class Continuity:
         """Strings that any join in their components may alter."""
         for n, string in enumerate(wiring.strings):
             self._index(n, string)
+        self._choosing = {n for n, string in enumerate(wiring.strings) if len(string.feeds) > 1}
+        self._parallel = {
+            n
+            for n, string in enumerate(wiring.strings)
+            if any(line.parallel for line in (*string.lines, *(string.load or ())))
+        }
         self._commanded: dict[int, set[int]] = {}
         """Service to the cold strings whose switch is commanded through it."""
         for n, string in enumerate(wiring.strings):
@@ -110,16 +116,17 @@ class Continuity:
 
     def _keep(self, number: int, old: Verdict | None, new: Verdict) -> None:
         """Index a verdict by the islands on its path, and as eager where it must be."""
-        before = {i for path in old.paths for i in path} if old is not None else set()
-        after = {i for path in new.paths for i in path}
-        for island in before - after:
-            self._passing[island].discard(number)
-        for island in after - before:
-            self._passing.setdefault(island, set()).add(number)
-        string = self.config.wiring.strings[number]
-        parallel = any(line.parallel for line in (*string.lines, *(string.load or ())))
-        choice = len(string.feeds) > 1 and new.standing is not Standing.UP
-        if parallel or choice or new.join_troubles:
+        before = old.islands if old is not None else _NOBODY
+        if before != new.islands:
+            for island in before - new.islands:
+                self._passing[island].discard(number)
+            for island in new.islands - before:
+                self._passing.setdefault(island, set()).add(number)
+        if (
+            new.join_troubles
+            or number in self._parallel
+            or (number in self._choosing and new.standing is not Standing.UP)
+        ):
             self._eager.add(number)
         else:
             self._eager.discard(number)
@@ -148,51 +155,45 @@ class Continuity:
             return State.REDUCED
         return State.UP
 
-    def update(self, changes: Sequence[Change]) -> list[ServiceChange]:
-        """Judge anew what the changes touched; return what stands otherwise than before."""
-        touched = touched_by(self.config, changes)
+    def update(
+        self, changes: Sequence[Change], touched: Touched | None = None
+    ) -> list[ServiceChange]:
+        """Judge anew what the changes touched; return what stands otherwise than before.
+
+        ``touched`` is what :func:`touched_by` says of the changes, where it is known already.
+        """
+        if touched is None:
+            touched = touched_by(self.config, changes)
         altered = self.components.update(changes)
-        stale = self._on_path(changes)
+        edges = self.components.edges
+        self.rejudged = {}
+        if not (edges or touched.switches or touched.units):
+            return []
+        stale: set[int] = set()
+        for edge in edges:
+            self._add_users(edge.a, edge.b, stale)
         for group in altered:
             for inside in group:
-                stale |= self._ends_at.get(inside, _NOBODY)
-        if touched.islands and self._eager:
+                if inside in self._ends_at:
+                    stale |= self._ends_at[inside]
+        if edges and self._eager:
             of = self.components.of
-            near = {id(of[island]) for island in touched.islands}
-            stale |= {s for s in self._eager if any(id(of[i]) in near for i in self._ends[s])}
+            near = {id(of[i]) for edge in edges for i in (edge.a, edge.b) if i != STRUCTURE}
+            stale.update(s for s in self._eager if any(id(of[i]) in near for i in self._ends[s]))
         for unit in touched.units:
-            stale |= self._owners.get(unit, set())
-        if touched.islands or touched.switches or touched.units:
-            stale |= self._feeds_changed(touched)
-        self.rejudged = {}
+            stale |= self._owners.get(unit, _NOBODY)
+        stale |= self._feeds_changed(touched)
         found = self._rejudge(stale)
-        turned = {c.service for c in found if State.DOWN in (c.before, c.after)}
-        if not turned.isdisjoint(self._commanded):
-            found += self._rejudge({s for n in turned for s in self._commanded.get(n, ())})
-        return found
-
-    def _on_path(self, changes: Sequence[Change]) -> set[int]:
-        """Return the strings whose own path runs over a join the changes touch."""
-        joints = self.config.wiring.joints
-        pairs: set[tuple[int, int]] = set()
-        for change in changes:
-            if not matters(change) or not joints[change.item]:
-                continue
-            mates = [self.config.link[change.item]]
-            if change.field is Field.LINK:
-                mates += [m for m in (change.old, change.new) if isinstance(m, int)]
-            for mate in mates:
-                if mate != NONE and joints[mate]:
-                    pairs.add((min(change.item, mate), max(change.item, mate)))
-        found: set[int] = set()
-        for item, mate in pairs:
-            found |= self._users(item, mate)
+        if self._commanded:
+            turned = {c.service for c in found if State.DOWN in (c.before, c.after)}
+            if not turned.isdisjoint(self._commanded):
+                found += self._rejudge({s for n in turned for s in self._commanded.get(n, ())})
         return found
 
     def _feeds_changed(self, touched: Touched) -> set[int]:
         """Find the feeds anew; return the strings that a change among them may alter."""
         wiring = self.config.wiring
-        if touched.islands and self.inputs.reaching:
+        if self.components.edges and self.inputs.reaching:
             self.inputs.find_all()
         elif not (touched.switches or touched.units):
             return set()
@@ -284,9 +285,17 @@ class Continuity:
     def _users(self, item: int, mate: int) -> set[int]:
         found: set[int] = set()
         for a, b in self.config.wiring.joins(item, mate):
-            both = self._passing.get(a, _NOBODY) & self._passing.get(b, _NOBODY)
-            found.update(s for s in both - found if frozenset((a, b)) in self.verdicts[s].steps)
+            self._add_users(a, b, found)
         return found
+
+    def _add_users(self, a: int, b: int, found: set[int]) -> None:
+        """Add the strings whose own path runs over the join of two islands."""
+        one, two = self._passing.get(a), self._passing.get(b)
+        if one and two:
+            step = frozenset((a, b))
+            for s in one & two:
+                if s not in found and step in self.verdicts[s].steps:
+                    found.add(s)
 
 
 _NOBODY: frozenset[int] = frozenset()

@@ -96,12 +96,12 @@ class _Judge:
                     and wiring.terminals[terminal].family not in own
                     and not self._gone(wiring.terminals[terminal].owner)
                 ]
-        foreign += [
+        foreign += sorted(
             terminal
-            for terminal in sorted(net_of.special)
+            for terminal in net_of.special
             if wiring.terminals[terminal].family not in own
             and not self._may_belong(terminal, line, role)
-        ]
+        )
         if foreign:
             first = wiring.terminals[foreign[0]]
             more = f" and {len(foreign) - 1} more" if len(foreign) > 1 else ""

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from cablewalk.replay.change import Change, Field
 from cablewalk.replay.configuration import Configuration
@@ -13,15 +13,7 @@ JOINING = frozenset({Field.STATE, Field.LINK, Field.CLAIM})
 """The fields that joins and power depend on."""
 
 
-def matters(change: Change) -> bool:
-    """Return whether a change can alter joins or power; a claim that only looks cannot."""
-    if change.field is Field.CLAIM:
-        return any(isinstance(v, int) and v > 0 and v & 1 == 1 for v in (change.old, change.new))
-    return change.field in JOINING
-
-
-@dataclass(frozen=True, slots=True)
-class Touched:
+class Touched(NamedTuple):
     """What a set of changes touched: islands whose joins may differ, switches, units."""
 
     islands: frozenset[int]
@@ -30,22 +22,33 @@ class Touched:
 
 
 def touched_by(config: Configuration, changes: Iterable[Change]) -> Touched:
-    """Return what changes touched, whether they are applied already or not."""
+    """Return what changes touched, whether they are applied already or not.
+
+    A claim that only looks touches nothing.
+    """
     wiring = config.wiring
+    items, joints = wiring.items, wiring.joints
     islands: set[int] = set()
     units: set[int] = set()
     switches = False
-    for change in changes:
-        if not matters(change):
+    for field, item, old, new in changes:
+        if field not in JOINING:
             continue
-        kind = wiring.items[change.item].kind
-        if kind in ("half", "cap"):
-            islands.update(wiring.joints[change.item])
-            if kind == "cap":
-                units.add(change.item)
+        if field is Field.CLAIM and not (_moves(old) or _moves(new)):
+            continue
+        kind = items[item].kind
+        if kind == "half":
+            islands.update(joints[item])
+        elif kind == "cap":
+            islands.update(joints[item])
+            units.add(item)
         elif kind == "switch":
             switches = True
         elif kind in ("unit", "panel"):
-            units.add(change.item)
+            units.add(item)
     islands.discard(STRUCTURE)
     return Touched(frozenset(islands), switches, frozenset(units))
+
+
+def _moves(claim: object) -> bool:
+    return isinstance(claim, int) and claim > 0 and claim & 1 == 1

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from enum import IntEnum
 from itertools import pairwise
+from typing import NamedTuple
 
 from cablewalk.replay.wiring import NONE
 
@@ -20,8 +21,7 @@ class Standing(IntEnum):
         return self.name.lower()
 
 
-@dataclass(frozen=True, slots=True)
-class Trouble:
+class Trouble(NamedTuple):
     """Why a string is down. ``rule`` is set where it is a fault, not a mere gap."""
 
     kind: str
@@ -30,9 +30,9 @@ class Trouble:
     rule: str = ""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True)
 class Verdict:
-    """What was found of one string."""
+    """What was found of one string; not altered once made."""
 
     standing: Standing
     troubles: tuple[Trouble, ...]
@@ -42,12 +42,19 @@ class Verdict:
     """The feed that feeds it."""
     steps: frozenset[frozenset[int]] = field(init=False, compare=False)
     """The joined island pairs it runs over."""
+    islands: frozenset[int] = field(init=False, compare=False)
+    """The islands it runs over."""
+    join_troubles: frozenset[Trouble] = field(init=False, compare=False)
+    """The troubles that joins make, not switches."""
 
     def __post_init__(self) -> None:
-        steps = frozenset(frozenset(step) for path in self.paths for step in pairwise(path))
-        object.__setattr__(self, "steps", steps)
+        self.steps = frozenset([frozenset(step) for path in self.paths for step in pairwise(path)])
+        self.islands = frozenset([island for path in self.paths for island in path])
+        self.join_troubles = (
+            frozenset([t for t in self.troubles if t.kind in ("gap", "unwanted")])
+            if self.troubles
+            else _NONE_AT_ALL
+        )
 
-    @property
-    def join_troubles(self) -> frozenset[Trouble]:
-        """The troubles that joins make, not switches."""
-        return frozenset(t for t in self.troubles if t.kind in ("gap", "unwanted"))
+
+_NONE_AT_ALL: frozenset[Trouble] = frozenset()

@@ -29,7 +29,7 @@ class Strict(BaseModel):
         frozen=True,
         allow_inf_nan=False,
         str_strip_whitespace=True,
-        use_attribute_docstrings=True,
+        defer_build=True,
     )
 
     @model_validator(mode="before")

@@ -20,6 +20,7 @@ from cablewalk.documents.harness import Harness
 from cablewalk.documents.now import Now
 from cablewalk.documents.procedure import Procedure
 from cablewalk.documents.service import Service, Strand
+from cablewalk.files.described import field_texts
 from cablewalk.files.shorts import ONE_FEED_KEYS, SHORTS, models_in
 
 Schema = dict[str, Any]
@@ -96,10 +97,13 @@ def _all_models(model: type[BaseModel]) -> Iterator[type[BaseModel]]:
 
 
 def _open_fields(model: type[BaseModel], schema: Schema) -> None:
-    """Add the forms that the readers of a model's fields take."""
+    """Say what a model's fields mean, and add the forms that their readers take."""
     properties = schema.get("properties", {})
+    meanings = field_texts(model)
     for name, info in model.model_fields.items():
         field = properties[name]
+        if name in meanings:
+            field["description"] = meanings[name]
         if (model, name) in _WORDS_WITHIN:
             _open_within(field)
         more: list[Schema] = [dict(form) for form in _ALSO.get((model, name), ())]

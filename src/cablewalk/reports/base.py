@@ -23,6 +23,7 @@ class Part(BaseModel):
         extra="forbid",
         frozen=True,
         allow_inf_nan=False,
+        defer_build=True,
     )
 
 

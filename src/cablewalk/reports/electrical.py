@@ -3,20 +3,22 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from typing import Any, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 from pydantic import Field
 
 from cablewalk.files.place import Source
-from cablewalk.power.ratings import Margin
 from cablewalk.reports.base import Part, Pet, pet_at
 from cablewalk.reports.heading import Report, heading
 from cablewalk.reports.outage import step_and_phase
 from cablewalk.reports.thermal import with_findings
 from cablewalk.timeline.account import Account
-from cablewalk.timeline.electrical import Carried, Loading, loading
 from cablewalk.units import minutes
 from cablewalk.walk.scene import Spot
+
+if TYPE_CHECKING:
+    from cablewalk.power.ratings import Margin
+    from cablewalk.timeline.electrical import Carried, Loading
 
 Kind = Literal["feed", "wire", "contact", "volts", "drop"]
 
@@ -101,6 +103,8 @@ def loads_report(
 
     ``spot``: the step after which to look; None: the worst over the replay.
     """
+    from cablewalk.timeline.electrical import loading  # numpy: only where loads are asked for
+
     found = loading(account.ground.baseline, account.trace, spot.position if spot else None)
     told = with_findings(account, found.findings)
     return LoadsReport(

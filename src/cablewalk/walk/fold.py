@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from cablewalk.continuity.services import Continuity, ServiceChange, State, uses
+from cablewalk.continuity.touched import touched_by
 from cablewalk.continuity.verdict import Standing
 from cablewalk.findings import Finding, Severity
 from cablewalk.replay.act import attempt_action
@@ -60,6 +61,8 @@ class Fold:
 
     def _come_alive(self) -> list[Change]:
         """Bring awaited services to life that are up now and whose unit has arrived."""
+        if not self._awaited:
+            return []
         config = self.config
         changes = []
         for n in sorted(self._awaited):
@@ -152,8 +155,9 @@ class Fold:
         """Apply changes, follow what they do, and write the event."""
         config, task = self.config, moment.task
         config.apply(changes)
-        service_changes = self.continuity.update(changes)
-        fresh = self.watch.update(changes)
+        touched = touched_by(config, changes)
+        service_changes = self.continuity.update(changes, touched)
+        fresh = self.watch.update(changes, touched)
         now_joined = pairs if pairs is not None else joined_pairs(config, items)
         more = self._disturb(task, now_joined, moment.begins)
         more += self._come_alive()

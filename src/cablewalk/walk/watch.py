@@ -7,7 +7,7 @@ from collections.abc import Iterable, Sequence
 from cablewalk.continuity.graph import BARE, PART_ENGAGED
 from cablewalk.continuity.live import Liveness
 from cablewalk.continuity.services import Continuity
-from cablewalk.continuity.touched import touched_by
+from cablewalk.continuity.touched import Touched
 from cablewalk.findings import Address, Finding, Severity
 from cablewalk.replay.change import Change
 from cablewalk.replay.configuration import RETIRED, Configuration
@@ -35,27 +35,21 @@ class Watch:
 
     # -- live -------------------------------------------------------------------------
 
-    def update(self, changes: Sequence[Change]) -> frozenset[int]:
-        """Bring the live regions up to date; return the islands that have become live."""
-        touched = touched_by(self.config, changes)
+    def update(self, changes: Sequence[Change], touched: Touched) -> frozenset[int]:
+        """Bring the live regions up to date; return the islands that have become live.
+
+        The continuity must have been told of the changes before.
+        """
         if not (touched.islands or touched.switches or touched.units):
             return frozenset()
         heat = self.live.update(changes, touched.switches, bool(touched.units))
         if self.exposed and heat.gone:
-            self.exposed = {half for half in self.exposed if self.live_contacts(half)}
+            self.exposed = {half for half in self.exposed if self.live.contacts(half)}
         return heat.gained
-
-    def live_contacts(self, half: int) -> list[int]:
-        """Return the positions of a half's contacts that may be live."""
-        joints, hot = self.config.wiring.joints, self.live.hot.keys()
-        mate = self.config.link[half]
-        if hot.isdisjoint(joints[half]) and (mate == NONE or hot.isdisjoint(joints[mate])):
-            return []
-        return [n for n in range(len(joints[half])) if self.live.at(half, n) != NONE]
 
     def touched_live(self, task: Task, halves: Iterable[int]) -> Finding | None:
         """Return the finding that touched halves have live contacts, or None."""
-        live = [(half, n) for half in halves for n in self.live_contacts(half)]
+        live = [(half, n) for half in halves for n in self.live.contacts(half)]
         if not live:
             return None
         return self._finding("live-contact", task, live, f"{task.verb} touches live contacts: ")
@@ -90,7 +84,7 @@ class Watch:
         for half in sorted(halves):
             if wiring.items[half].kind != "half" or config.moving(half):
                 continue
-            contacts = self.live_contacts(half)
+            contacts = self.live.contacts(half)
             if not contacts or config.state[half] not in (BARE, PART_ENGAGED):
                 self.exposed.discard(half)
                 continue
@@ -156,8 +150,9 @@ class Watch:
     def killers_of(self, finding: Finding) -> list[str]:
         """Return the ids of the switches that would have made the items of a finding dead."""
         wiring = self.config.wiring
+        hot = self.live.hot
         islands = {i for name in finding.items for i in wiring.joints[wiring.by_id[name]]}
-        feeds = {f for island in islands for f in self.live.of(island)}
+        feeds = {f for island in islands & hot.keys() for f in hot[island]}
         return sorted({wiring.items[s].id for f in feeds for s in self.live.killers(f)})
 
     # -- unwanted joins ---------------------------------------------------------------

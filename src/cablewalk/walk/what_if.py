@@ -61,7 +61,8 @@ def what_if_lost(scene: Scene, subject: Subject) -> Loss | None:
         services, after = _followed(scene.config, scene.continuity, taking.changes)
     else:
         altered = Continuity(taking.config)
-        services, after = range(len(scene.wiring.services)), _standings(altered)
+        after = _standings(altered)
+        services = list(after)
     loss.services.extend(_losses(scene, services, after))
     return loss
 
