@@ -112,10 +112,10 @@ class _Surveyor:
         kinds = self.wiring.items
         fixed = [c for c in changes if c.field is not Field.STATE or kinds[c.item].kind != "switch"]
         self.open.apply(fixed)
-        if not (touched.islands or touched.switches or touched.units):
+        if not (touched.joined or touched.switches or touched.units):
             return frozenset()
         units = bool(touched.units)
-        if touched.islands or units:
+        if touched.joined or units:
             self.reach.update(fixed, False, units)
         return self.live.update(changes, touched.switches, units).gained
 

@@ -27,8 +27,13 @@ class Page:
 
     def add(self, text: str, indent: int = 0, hang: int = 2, style: Style = "") -> None:
         """Add text; the lines after the first stand ``hang`` columns further in."""
+        text = inert(text)
+        if indent + len(text) <= WIDTH and text.isprintable() and not text.isspace() and text:
+            # Most lines fit: wrapping them would cost as much as all else on the page.
+            self.rows.append(Row((" " * indent + text).rstrip(), style))
+            return
         wrapped = textwrap.wrap(
-            inert(text),
+            text,
             WIDTH,
             initial_indent=" " * indent,
             subsequent_indent=" " * (indent + hang),

@@ -14,11 +14,18 @@ JOINING = frozenset({Field.STATE, Field.LINK, Field.CLAIM})
 
 
 class Touched(NamedTuple):
-    """What a set of changes touched: islands whose joins may differ, switches, units."""
+    """What a set of changes touched: joins that may differ, switches, units."""
 
-    islands: frozenset[int]
+    joined: frozenset[int]
+    """Halves and caps whose joins may differ."""
     switches: bool
     units: frozenset[int]
+    """Units, panels and caps."""
+
+    def islands(self, config: Configuration) -> set[int]:
+        """Return the islands of the contacts of the halves and caps, structure left out."""
+        joints = config.wiring.joints
+        return {island for item in self.joined for island in joints[item]} - {STRUCTURE}
 
 
 def touched_by(config: Configuration, changes: Iterable[Change]) -> Touched:
@@ -26,28 +33,24 @@ def touched_by(config: Configuration, changes: Iterable[Change]) -> Touched:
 
     A claim that only looks touches nothing.
     """
-    wiring = config.wiring
-    items, joints = wiring.items, wiring.joints
-    islands: set[int] = set()
+    items = config.wiring.items
+    joined: set[int] = set()
     units: set[int] = set()
     switches = False
     for field, item, old, new in changes:
-        if field not in JOINING:
-            continue
-        if field is Field.CLAIM and not (_moves(old) or _moves(new)):
+        if field not in JOINING or (field is Field.CLAIM and not (_moves(old) or _moves(new))):
             continue
         kind = items[item].kind
         if kind == "half":
-            islands.update(joints[item])
+            joined.add(item)
         elif kind == "cap":
-            islands.update(joints[item])
+            joined.add(item)
             units.add(item)
         elif kind == "switch":
             switches = True
         elif kind in ("unit", "panel"):
             units.add(item)
-    islands.discard(STRUCTURE)
-    return Touched(frozenset(islands), switches, frozenset(units))
+    return Touched(frozenset(joined), switches, frozenset(units))
 
 
 def _moves(claim: object) -> bool:

@@ -114,11 +114,11 @@ class Grid:
         touched = touched_by(self.config, changes)
         up = self.continuity.feed_up
         feeds = {n for n, (a, b) in enumerate(zip(up, self._up, strict=True)) if a != b}
-        if not (touched.islands or touched.units or feeds):
+        if not (touched.joined or touched.units or feeds):
             return []
         self._up = bytearray(up)
         stale = {self.of_feed[f] for f in feeds if f in self.of_feed}
-        islands = set(touched.islands)
+        islands = touched.islands(self.config)
         for unit in touched.units:
             islands |= self._ends(unit)
         components = self.continuity.components

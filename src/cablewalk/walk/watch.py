@@ -40,7 +40,7 @@ class Watch:
 
         The continuity must have been told of the changes before.
         """
-        if not (touched.islands or touched.switches or touched.units):
+        if not (touched.joined or touched.switches or touched.units):
             return frozenset()
         heat = self.live.update(changes, touched.switches, bool(touched.units))
         if self.exposed and heat.gone:
