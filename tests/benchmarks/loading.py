@@ -35,7 +35,8 @@ def without_functions(schema: Any) -> Any:
     if not isinstance(schema, dict):
         return schema
     if schema.get("type") in _WRAPPERS:
-        return without_functions(schema["schema"])
+        bare = without_functions(schema["schema"])
+        return {**bare, "ref": schema["ref"]} if "ref" in schema else bare
     return {key: without_functions(part) for key, part in schema.items()}
 
 

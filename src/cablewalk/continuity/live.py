@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Sequence
 
 from cablewalk.continuity.components import Components
@@ -10,7 +9,7 @@ from cablewalk.continuity.edges import Edge
 from cablewalk.continuity.feeds import INSTALLED, may_be_on
 from cablewalk.continuity.graph import FITTED, Parents, chain, joined_to
 from cablewalk.continuity.reach import Reach
-from cablewalk.continuity.region import Heat, Region
+from cablewalk.continuity.region import Heat, Region, book
 from cablewalk.replay.change import Change
 from cablewalk.replay.configuration import Configuration
 from cablewalk.replay.wiring import NONE, STRUCTURE
@@ -89,7 +88,7 @@ class Liveness:
                 reference.edge_made(edge.a, edge.b)
         lost, added = reference.gone, reference.gained
         reference.gone, reference.gained = [], []
-        self._book(self._reference_of, number, added, lost)
+        book(self._reference_of, number, added, lost)
         for reach in (region.live, region.support):
             if reach is None:
                 continue
@@ -116,29 +115,7 @@ class Liveness:
             live.gained, live.gone = [], []
             for island in (*gained, *gone):
                 self._touched.setdefault(island, island in self.hot)
-            self._book(self.hot, number, gained, gone)
-
-    @staticmethod
-    def _book(
-        table: dict[int, set[int]], feed: int, gained: Sequence[int], gone: Sequence[int]
-    ) -> None:
-        """Enter a feed where it gained an island, strike it where it lost one for good."""
-        if gained and gone:
-            net = Counter(gained)
-            net.subtract(gone)
-            gained = [island for island, change in net.items() if change > 0]
-            gone = [island for island, change in net.items() if change < 0]
-        for island in gained:
-            feeds = table.get(island)
-            if feeds is None:
-                table[island] = {feed}
-            else:
-                feeds.add(feed)
-        for island in gone:
-            feeds = table[island]
-            feeds.discard(feed)
-            if not feeds:
-                del table[island]
+            book(self.hot, number, gained, gone)
 
     # -- walking ----------------------------------------------------------------------
 
@@ -163,7 +140,7 @@ class Liveness:
     def _add(self, number: int) -> None:
         region = self._walk(number)
         self.regions[number] = region
-        self._book(self._reference_of, number, region.reference.gained, ())
+        book(self._reference_of, number, region.reference.gained, ())
         region.reference.gained = []
         self._count(number)
 
@@ -173,7 +150,7 @@ class Liveness:
         if region is not None:
             region.live.gone, region.live.gained = list(region.live.parents), []
             self._count(number)
-            self._book(self._reference_of, number, (), list(region.reference.parents))
+            book(self._reference_of, number, (), list(region.reference.parents))
             del self.regions[number]
 
     def _settle(self) -> None:

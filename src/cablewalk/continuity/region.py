@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections import Counter
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from cablewalk.continuity.reach import Reach
@@ -26,3 +28,23 @@ class Heat:
 
     gained: frozenset[int] = frozenset()
     gone: frozenset[int] = frozenset()
+
+
+def book(table: dict[int, set[int]], feed: int, gained: Sequence[int], gone: Sequence[int]) -> None:
+    """Enter a feed where it gained an island, strike it where it lost one for good."""
+    if gained and gone:
+        net = Counter(gained)
+        net.subtract(gone)
+        gained = [island for island, change in net.items() if change > 0]
+        gone = [island for island, change in net.items() if change < 0]
+    for island in gained:
+        feeds = table.get(island)
+        if feeds is None:
+            table[island] = {feed}
+        else:
+            feeds.add(feed)
+    for island in gone:
+        feeds = table[island]
+        feeds.discard(feed)
+        if not feeds:
+            del table[island]

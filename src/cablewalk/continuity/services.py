@@ -9,12 +9,13 @@ from heapq import heapify, heappop, heappush
 
 from cablewalk.continuity.components import Components
 from cablewalk.continuity.feeds import FeedInputs
+from cablewalk.continuity.string_index import NOBODY, StringIndex
 from cablewalk.continuity.strings import judge
 from cablewalk.continuity.touched import Touched, touched_by
 from cablewalk.continuity.verdict import Standing, Verdict
 from cablewalk.replay.change import Change
 from cablewalk.replay.configuration import Configuration
-from cablewalk.replay.wiring import NONE, STRUCTURE, StringLine
+from cablewalk.replay.wiring import NONE, STRUCTURE
 
 
 class State(IntEnum):
@@ -58,33 +59,18 @@ class Continuity:
         """The strings judged anew by the last update, with the verdicts before and after."""
         self.feed_up = self.inputs.up()
         self.if_selected: dict[int, bytearray] = {}
-        self._owners: dict[int, set[int]] = {}
-        self._ends_at: dict[int, set[int]] = {}
-        """Island to the strings that end on it."""
-        self._ends: list[tuple[int, ...]] = []
-        self._eager: set[int] = set()
-        """Strings that any join in their components may alter."""
-        for n, string in enumerate(wiring.strings):
-            self._index(n, string)
-        self._choosing = {n for n, string in enumerate(wiring.strings) if len(string.feeds) > 1}
-        self._parallel = {
-            n
-            for n, string in enumerate(wiring.strings)
-            if any(line.parallel for line in (*string.lines, *(string.load or ())))
-        }
+        self.index = StringIndex(wiring)
         self._commanded: dict[int, set[int]] = {}
         """Service to the cold strings whose switch is commanded through it."""
         for n, string in enumerate(wiring.strings):
             through = wiring.command_service.get(string.selected_by, NONE)
             if string.cold and through != NONE:
                 self._commanded.setdefault(through, set()).add(n)
-        self._passing: dict[int, set[int]] = {}
-        """Island to the strings whose path passes it."""
         self.states = [State.DOWN] * len(wiring.services)
         self.verdicts: list[Verdict] = []
         for n in range(len(wiring.strings)):
             self.verdicts.append(self._judge(n))
-            self._keep(n, None, self.verdicts[n])
+            self.index.keep(n, None, self.verdicts[n])
         self._rank = {n: k for k, n in enumerate(wiring.service_order)}
         self._needed_by: dict[int, list[int]] = {}
         for n, service in enumerate(wiring.services):
@@ -95,41 +81,6 @@ class Continuity:
         # Whether a service is down never hangs on what is merely available: once more is enough.
         self._rejudge({s for strings in self._commanded.values() for s in strings})
         self.rejudged = {}
-
-    def _index(self, number: int, string: StringLine) -> None:
-        terminals = self.config.wiring.terminals
-        lines = (*string.lines, *(string.load or ()))
-        ends = [t for line in lines for t in (line.a_terminal, line.b_terminal)]
-        for terminal in (*ends, *string.terminated):
-            if terminal != NONE:
-                self._owners.setdefault(terminals[terminal].owner, set()).add(number)
-        islands = {i for line in string.lines for i in (line.a, line.b)}
-        islands |= {line.a for line in string.load or ()}
-        islands |= {terminals[t].island for t in string.terminated}
-        for feed in string.feeds:
-            row = self.config.wiring.feeds[feed]
-            islands |= {terminals[row.hi].island, terminals[row.ret].island}
-        islands.discard(STRUCTURE)
-        self._ends.append(tuple(islands))
-        for island in islands:
-            self._ends_at.setdefault(island, set()).add(number)
-
-    def _keep(self, number: int, old: Verdict | None, new: Verdict) -> None:
-        """Index a verdict by the islands on its path, and as eager where it must be."""
-        before = old.islands if old is not None else _NOBODY
-        if before != new.islands:
-            for island in before - new.islands:
-                self._passing[island].discard(number)
-            for island in new.islands - before:
-                self._passing.setdefault(island, set()).add(number)
-        if (
-            new.join_troubles
-            or number in self._parallel
-            or (number in self._choosing and new.standing is not Standing.UP)
-        ):
-            self._eager.add(number)
-        else:
-            self._eager.discard(number)
 
     def _judge(self, number: int) -> Verdict:
         string = self.config.wiring.strings[number]
@@ -169,19 +120,14 @@ class Continuity:
         self.rejudged = {}
         if not (edges or touched.switches or touched.units):
             return []
-        stale: set[int] = set()
-        for edge in edges:
-            self._add_users(edge.a, edge.b, stale)
+        index = self.index
+        stale = index.users([(edge.a, edge.b) for edge in edges], self.verdicts)
         for group in altered:
-            for inside in group:
-                if inside in self._ends_at:
-                    stale |= self._ends_at[inside]
-        if edges and self._eager:
-            of = self.components.of
-            near = {id(of[i]) for edge in edges for i in (edge.a, edge.b) if i != STRUCTURE}
-            stale.update(s for s in self._eager if any(id(of[i]) in near for i in self._ends[s]))
+            stale |= index.ending_in(group)
+        if edges and index.eager:
+            stale |= index.eager_near(edges, self.components.of)
         for unit in touched.units:
-            stale |= self._owners.get(unit, _NOBODY)
+            stale |= index.owners.get(unit, NOBODY)
         stale |= self._feeds_changed(touched)
         found = self._rejudge(stale)
         if self._commanded:
@@ -211,8 +157,7 @@ class Continuity:
         for unit in touched.units:
             for terminal in self._terminals(unit):
                 near = self.components.of[wiring.terminals[terminal].island].islands
-                for inside in near & self._ends_at.keys():
-                    stale |= self._ends_at[inside]
+                stale |= self.index.ending_in(near)
         return stale
 
     def _terminals(self, unit: int) -> list[int]:
@@ -225,7 +170,7 @@ class Continuity:
             old, new = self.verdicts[n], self._judge(n)
             self.verdicts[n] = new
             self.rejudged[n] = (self.rejudged.get(n, (old, new))[0], new)
-            self._keep(n, old, new)
+            self.index.keep(n, old, new)
             rows = before.setdefault(wiring.strings[n].service, [])
             if old.standing != new.standing:
                 rows.append((n, old, new))
@@ -261,8 +206,7 @@ class Continuity:
         found: set[int] = set()
         for island in islands:
             if island != STRUCTURE:
-                for inside in self.components.of[island].islands & self._ends_at.keys():
-                    found |= self._ends_at[inside]
+                found |= self.index.ending_in(self.components.of[island].islands)
         return found
 
     def why_down(self, service: int) -> str:
@@ -280,25 +224,7 @@ class Continuity:
         mate = self.config.link[item]
         if mate == NONE or not wiring.joints[mate] or not wiring.joints[item]:
             return []
-        return sorted(self._users(item, mate))
-
-    def _users(self, item: int, mate: int) -> set[int]:
-        found: set[int] = set()
-        for a, b in self.config.wiring.joins(item, mate):
-            self._add_users(a, b, found)
-        return found
-
-    def _add_users(self, a: int, b: int, found: set[int]) -> None:
-        """Add the strings whose own path runs over the join of two islands."""
-        one, two = self._passing.get(a), self._passing.get(b)
-        if one and two:
-            step = frozenset((a, b))
-            for s in one & two:
-                if s not in found and step in self.verdicts[s].steps:
-                    found.add(s)
-
-
-_NOBODY: frozenset[int] = frozenset()
+        return sorted(self.index.users(wiring.joins(item, mate), self.verdicts))
 
 
 def uses(verdict: Verdict, pairs: Iterable[tuple[int, int]]) -> bool:

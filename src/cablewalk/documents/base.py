@@ -29,7 +29,6 @@ class Strict(BaseModel):
         frozen=True,
         allow_inf_nan=False,
         str_strip_whitespace=True,
-        defer_build=True,
     )
 
     @model_validator(mode="before")
