@@ -158,7 +158,7 @@ def test_interrupted_while_it_writes_it_leaves_no_debris(command: str, tmp_path:
 
 @pytest.mark.parametrize("after_s", [0.0, 0.05, 0.15, 0.3, 0.6, 1.0])
 def test_interrupted_at_any_moment_it_exits_130(after_s: float, tmp_path: Path) -> None:
-    texts = [_text(data) for data in generated(400)]
+    texts = [_text(data) for data in generated(1200)]
     paths = write(tmp_path, *texts)
     process = started("", "tables", *paths, "--out", str(tmp_path / "out"))
     time.sleep(after_s)
