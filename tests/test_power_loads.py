@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -176,3 +177,52 @@ def test_an_unknown_step_is_bad_usage() -> None:
     result = CliRunner().invoke(commands, ["loads", *DEMO, "--at", "9-99"])
     assert result.exit_code == 2
     assert "there is no step" in result.output
+
+
+SHORTED = """
+cablewalk: 1
+baseline: shorted
+interfaces: {p2: 2}
+places:
+  bench:
+    halves: {J1: p2 socket SRC.hi SRC.ret, J2: p2 pin LAMP.hi LAMP.ret,
+             J3: p2 socket SRC.hi SRC.ret}
+    units: {SRC: {kind: source, volts: 28, switches: SW1},
+            LAMP: {kind: load, draws: {main: {power_w: 40, source: x}}}}
+    switches: {SW1: }
+harnesses:
+  W1: [P1 p2 pin, P2 p2 socket]
+  W2: {legs: {Q1: p2 pin, Q2: p2 pin}, runs: ["Q1.1 Q1.2 Q2.1 Q2.2"]}
+people: {ada: outside}
+services: {light: {kind: power, load: LAMP, feeds: SRC}}
+now: {on: [SW1], mated: {P1: J1, P2: J2}, loose: {Q1: bench, Q2: bench}, bare: [J3, Q1, Q2]}
+"""
+WRONG_MATE = """
+cablewalk: 1
+procedure: wrong
+minutes: 1
+steps:
+- {id: s1, by: ada, do: [{mate: {Q1: J3}}]}
+"""
+
+
+def test_what_the_estimates_find_is_among_the_findings_of_outages(tmp_path: Path) -> None:
+    """A short through a wrong mate, its path named; without --estimates nothing is solved."""
+    files = [tmp_path / "base.yaml", tmp_path / "work.yaml"]
+    for file, text in zip(files, (SHORTED, WRONG_MATE), strict=True):
+        file.write_text(text, encoding="utf-8")
+    arguments = ["outages", *map(str, files), "--json"]
+    plain = json.loads(CliRunner().invoke(commands, arguments).stdout)
+    done = CliRunner().invoke(commands, [*arguments, "--estimates"])
+    assert done.exit_code == 1
+    told = json.loads(done.stdout)
+    assert "short-circuit" not in {f["rule"] for f in plain["findings"]}
+    paths = [f["difference"] for f in told["findings"] if f["rule"] == "short-circuit"]
+    assert paths and set(paths) == {"path: SRC.hi / Q1.1 / SRC.ret"}
+    assert told["findings"][: len(plain["findings"])] == plain["findings"]
+
+
+def test_outages_names_who_set_the_limits() -> None:
+    done = CliRunner().invoke(commands, ["outages", *DEMO, "--estimates"])
+    assert "WHO SET THE LIMITS" in done.stdout
+    assert "MIL-STD-975M" in done.stdout

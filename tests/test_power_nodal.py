@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from math import sqrt
 
 import numpy as np
@@ -9,6 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from cablewalk.power import linear
 from cablewalk.power.nodal import Branch, Port, Source, solve
 
 HAND = 1e-9
@@ -119,3 +121,54 @@ def test_a_solution_balances(tree: list[tuple[int, float]], loads: list[tuple[in
     assert max(abs(rest) for rest in into.values()) < 1e-6
     lost = sum(b.ohm * a * a for b, a in zip(branches, found.branch_a, strict=True))
     assert 28 * found.source_a[0] == pytest.approx(lost + sum(p.power_w for p in ports), rel=1e-6)
+
+
+def lattice(rungs: int) -> tuple[list[Branch], list[Source], list[Port]]:
+    """Return a ladder of two rails with rungs between: no two of its pieces are in series."""
+    branches: list[Branch] = []
+    for n in range(rungs):
+        near, far = 1 + 2 * n, 2 + 2 * n
+        branches.append(Branch(near, far, 0.3 + 0.01 * (n % 7)))
+        branches += [Branch(near, near + 2, 0.002), Branch(far, far + 2, 0.003)]
+    branches.append(Branch(2 * rungs + 1, 2 * rungs + 2, 0.0))
+    ports = [Port(2 + 2 * n, 0, power_w=6.0 + n) for n in range(0, rungs, rungs // 16)]
+    return branches, [Source(1, 0, 120)], [*ports, Port(3, 0, ohm=40), Port(5, 0, amps=0.5)]
+
+
+def test_dense_and_sparse_agree_on_four_hundred_nodes(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The same circuit by both; what is left after series are taken together is still as large."""
+    pytest.importorskip("scipy")
+    asked: list[int] = []
+    sparse_solve = linear._sparse
+
+    def noted(sparse: object, entries: list[linear.Entry], right: linear.Array) -> object:
+        asked.append(len(right))
+        return sparse_solve(sparse, entries, right)
+
+    monkeypatch.setattr(linear, "_sparse", noted)
+    circuit = lattice(200)
+    sparse = solve(*circuit, [0])
+    assert asked and asked[0] > 400
+    monkeypatch.setattr(linear, "DENSE_UP_TO", 10_000)
+    dense = solve(*circuit, [0])
+    assert len(asked) == 1
+    assert sparse.converged and dense.converged
+    assert sparse.port_v == pytest.approx(dense.port_v, rel=1e-9)
+    assert sparse.branch_a == pytest.approx(dense.branch_a, rel=1e-7, abs=1e-9)
+    assert sparse.source_a == pytest.approx(dense.source_a, rel=1e-9)
+
+
+def test_a_large_circuit_without_a_solution_has_no_number() -> None:
+    """Sparse or dense: two sources of different volts on one pair of nodes."""
+    branches, sources, ports = lattice(200)
+    assert not solve(branches, [*sources, Source(1, 0, 100)], ports, [0]).converged
+
+
+def test_without_scipy_large_circuits_are_solved_dense(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setitem(sys.modules, "scipy.sparse.linalg", None)
+    linear._scipy.cache_clear()
+    try:
+        assert linear._scipy() is None
+        assert solve(*lattice(110), [0]).converged
+    finally:
+        linear._scipy.cache_clear()

@@ -351,3 +351,23 @@ def test_equal_times_go_by_the_schedule(phases: int) -> None:
     rest = plan.model_copy(update={"procedure": "again", "gap_min": 3.0})
     engine = compare(baseline(), [plan, rest][:phases], 3, 1)
     assert engine is not None
+
+
+WIDE = """
+[{by: ada, do: [{demate: A1}, {mate: {A1: K1}}, {demate: A1}, {mate: {A1: K1}}]},
+ {by: bob, do: [{demate: B1}, {mate: {B1: L1}}, {demate: B1}, {mate: {B1: L1}}]}]
+"""
+
+
+@pytest.mark.parametrize("settled", [{"TABLE": 0}, {"TABLE": 0, "_FORMS": ()}, {"FEW": 0}, {}])
+def test_orders_are_told_apart_the_same_however_coded(
+    monkeypatch: pytest.MonkeyPatch, settled: dict[str, object]
+) -> None:
+    """Codes looked up or sorted, or no codes at all where they would be too long."""
+    for name, value in settled.items():
+        monkeypatch.setattr(f"cablewalk.timeline.spread_courses.{name}", value)
+    plan = procedure(WIDE, minutes=[0.1, 0.2, 0.5], spread="triangular")
+    engine = compare(baseline(BENCH, TWO_STRINGS), [plan], 150, 5)
+    assert engine is not None
+    (judge,) = (judge for facts, judge in engine._judges if judge.grouping.later)
+    assert judge.orders > 8, "several orders, some of them with ties, came about"

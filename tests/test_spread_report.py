@@ -13,9 +13,11 @@ from small import BENCH, LAMP, baseline, procedure
 
 from cablewalk.cli import commands
 from cablewalk.formulas.three_point import beta_moments, triangular_moments
+from cablewalk.reports.spread_rows import likely_keys
+from cablewalk.reports.spread_sure import beyond_of
 from cablewalk.timeline.account import Account, account
 from cablewalk.timeline.spread import Spread, spread
-from cablewalk.timeline.spread_classical import classical
+from cablewalk.timeline.spread_classical import classical, classical_outages
 from cablewalk.timeline.spread_slip import slips
 from cablewalk.timeline.spread_tally import Tally
 
@@ -79,6 +81,15 @@ def test_chance_over_a_clock() -> None:
     assert abs(found.over[(0, 0)] / RUNS - 0.05) < Z * error + 0.0004
 
 
+def test_how_often_an_outage_lasts_past_a_moment() -> None:
+    """The same 5 % as over a clock of ten minutes; longer than at worst: never."""
+    plan = "[{loses: light, do: [{switch_off: SW1, minutes: [2, 4, 12]}, {switch_on: SW1}]}]"
+    found = spread(replayed(plan, "{}", LAMP, minutes=0), ["triangular"], RUNS, 3)
+    (share,) = beyond_of(found).values()
+    assert abs(share(600.9) - 0.05) < Z * math.sqrt(0.05 * 0.95 / RUNS) + 0.0004
+    assert (share(0), share(720)) == (1, 0)
+
+
 def test_slack_and_slips_by_hand() -> None:
     """Ada is dark for 8 min of her own; bob's 3 min beside it have 5 min of slack."""
     result = replayed(
@@ -92,6 +103,55 @@ def test_slack_and_slips_by_hand() -> None:
     assert [step.critical for step in found.steps[0]] == [10, 0, 10]
     (only,) = slips(found.engine)
     assert (only.step, only.grows_s, only.new) == (0, 600, False)
+
+
+MERGING = """
+[{id: s1, by: ada, do: [{switch_off: SW1}]}, {id: s2, by: ada, do: [{inspect: J3}]},
+ {id: s3, by: bob, after: [s1], do: [{inspect: J4}]},
+ {id: s4, by: [ada, bob], do: [{switch_on: SW1, minutes: 1}]}]
+"""
+
+
+def test_classical_figures_of_an_outage_by_hand() -> None:
+    """Means 5, 5 and 1 min one after the other; variances (10/6)^2 twice; two paths merge."""
+    more = "{places: {bench: {covers: {COV: ~}}}, now: {}, services: {light: {recovery_min: 2}}}"
+    head = {"minutes": [2, 4, 12], "planned_outages": {"light": "work"}}
+    found = sampled(MERGING, "beta", more, **head)
+    (figures,) = classical_outages(found, likely_keys(found)).values()
+    assert figures.solution.length / 60 == pytest.approx(5 + 5 + 1 + 2)
+    assert figures.solution.variance / 3600 == pytest.approx(2 * (10 / 6) ** 2)
+    assert figures.merge_s is not None and figures.merge_s > 30
+    alone = MERGING.replace("[ada, bob]", "ada")
+    found = sampled(alone, "beta", more, **head)
+    (figures,) = classical_outages(found, likely_keys(found)).values()
+    assert figures.merge_s is None, "nothing merges: no more than the classical length"
+
+
+def test_no_classical_figures_where_the_end_hangs_on_what_was_before_the_loss() -> None:
+    """Bob, longer at work than ada, brings the light back: that she began it says nothing."""
+    found = sampled(
+        "[{id: s1, by: ada, do: [{switch_off: SW1}]},"
+        " {id: s2, by: bob, do: [{inspect: J3}, {inspect: J4}]},"
+        " {id: s3, by: [ada, bob], do: [{switch_on: SW1}]}]",
+        "beta",
+        "{places: {bench: {covers: {COV: ~}}}, now: {}}",
+        minutes=[2, 4, 12],
+        planned_outages={"light": "work"},
+    )
+    assert len(likely_keys(found)) == 1
+    assert not classical_outages(found, likely_keys(found))
+
+
+def test_a_slip_counts_where_in_its_step_it_hurts_most() -> None:
+    """The light is back by the second of bob's three actions: late in the third does nothing."""
+    result = replayed(
+        "[{by: ada, do: [{switch_off: SW1}]},"
+        " {by: bob, do: [{inspect: J3}, {switch_on: SW1}, {inspect: J4}]}]",
+        "{places: {bench: {covers: {COV: ~}}}, now: {}}",
+        planned_outages={"light": "work"},
+    )
+    grown = {slip.step: slip.grows_s for slip in slips(spread(result, ["beta"], 10, 1).engine)}
+    assert grown[1] == 600
 
 
 def test_nothing_varies() -> None:
@@ -216,3 +276,58 @@ def test_outages_with_runs(folder: Path) -> None:
     assert 0.1 < row["chance_over"] < 0.5
     page = run(folder, "outages", "base", "work", "--runs", "2000").stdout
     assert "overruns its clock in" in page
+
+
+def told_of(folder: Path, command: str, *names: str) -> tuple[str, dict[str, Any]]:
+    more = ("--runs", "200")
+    page = run(folder, command, "--keep-going", *names, *more)
+    assert not page.stderr
+    return " ".join(page.stdout.split()), json.loads(
+        run(folder, command, "--keep-going", *names, "--json", *more).stdout
+    )
+
+
+TWO = """
+cablewalk: 1
+procedure: two
+minutes: [1, 2, 5]
+spread: triangular
+planned_outages: {light: bench}
+steps:
+- {id: s1, by: ada, do: [{demate: P1}, {mate: {P1: J1}}]}
+- {id: s2, by: bob, do: [{demate: P2}, {mate: {P2: J2}}]}
+"""
+IN_THE_WAY = """
+cablewalk: 1
+procedure: way
+minutes: [1, 2, 5]
+spread: triangular
+planned_outages: {light: bench}
+steps:
+- {id: s1, by: ada, do: [{demate: P1}, {mate: {P1: J1}}]}
+- {id: s2, by: bob, do: [{wait: 7}, {demate: P1}, {mate: {P1: J1}}]}
+"""
+
+
+@pytest.mark.parametrize("command", ["spread", "outages"])
+def test_a_limit_of_the_search_for_orders_is_told(
+    folder: Path, monkeypatch: pytest.MonkeyPatch, command: str
+) -> None:
+    """Too many reachable sets, and too many orders to replay: both say so and name the services."""
+    (folder / "two.yaml").write_text(TWO, encoding="utf-8")
+    (folder / "way.yaml").write_text(IN_THE_WAY, encoding="utf-8")
+    two, way = str(folder / "two.yaml"), str(folder / "way.yaml")
+    page, data = told_of(folder, command, "base", two)
+    assert "too many orders" not in page
+    assert (data["not_judged_in_own_order"], data["runs_given_up"]) == ([], 0)
+    monkeypatch.setattr("cablewalk.orders.table.SETS_AT_MOST", 3)
+    page, data = told_of(folder, command, "base", two)
+    assert "!! JUDGED ALONG THE LIKELY ORDER ONLY, too many orders: light" in page
+    assert data["not_judged_in_own_order"] == ["light"]
+    monkeypatch.setattr("cablewalk.timeline.spread_engine.ORDERS_AT_MOST", 1)
+    page, data = told_of(folder, command, "base", way)
+    given_up = data["runs_given_up"]
+    assert 0 < given_up < 200
+    assert data["given_up_services"] == ["light"]
+    assert f"!! {given_up} OF 200 RUNS NOT JUDGED, too many orders" in page
+    assert "for light chances may be too low by" in page

@@ -10,10 +10,11 @@ import pytest
 from click.testing import CliRunner
 from small import LAMP, baseline, merged, procedure, text_of
 
-from cablewalk.cli import commands
+from cablewalk.cli import commands, inputs
 from cablewalk.documents.thermal import Heater, Thermal
 from cablewalk.findings import Finding, Severity
 from cablewalk.formulas.thermal import ZERO_C_K, Law
+from cablewalk.reports.thermal import zones_report
 from cablewalk.timeline.account import Account, account
 from cablewalk.timeline.thermal import Zones, zones
 from cablewalk.timeline.thermal_zone import (
@@ -345,7 +346,6 @@ def test_plots_need_no_colour_and_no_more_than_svg(tmp_path: Any) -> None:
 
     from cablewalk.drawings.plot import zone_plot
     from cablewalk.files.place import Source
-    from cablewalk.reports.thermal import zones_report
 
     account_of = replayed(H6, DARK, "places: {bench: {zones: {Z: {label: '<b>&\"'}}}}")
     sources = [Source("b.yaml"), Source("p.yaml")]
@@ -375,3 +375,26 @@ def test_bad_thermal_data(change: str, words: str) -> None:
     raw = merged({k: v for k, v in text_of(H6).items() if k != key}, text_of(change))
     with pytest.raises(ValueError, match=words):
         Thermal.model_validate(raw)
+
+
+def test_the_chance_to_be_late_by_the_estimate() -> None:
+    """What is asked of the samples is the time from the loss to the estimate's latest moment."""
+    arguments = ["outages", *DEMO, "--estimates", "--json"]
+    done = json.loads(CliRunner().invoke(commands, [*arguments, "--runs", "400"]).stdout)
+    (loss,) = (loss for row in done["zones"] for loss in row["losses"])
+    assert loss["chance_over_estimate"] == 0.0, "nearly six hours are enough for one"
+    plain = json.loads(CliRunner().invoke(commands, arguments).stdout)
+    assert [x["chance_over_estimate"] for row in plain["zones"] for x in row["losses"]] == [None]
+    run = inputs.replayed(DEMO[0], tuple(DEMO[1:]), False, 0)
+    asked: list[float] = []
+
+    def share(limit_s: float) -> float:
+        asked.append(limit_s)
+        return 0.25
+
+    beyond = dict.fromkeys(range(len(run.account.outages)), share)
+    report = zones_report(run.account, run.sources, beyond)
+    (row,) = (row for zone in report.zones for row in zone.losses)
+    assert row.chance_over_estimate == 0.25
+    assert row.estimated_by_min is not None
+    assert asked == [pytest.approx((row.estimated_by_min - row.from_min) * 60, abs=1)]

@@ -2,23 +2,22 @@
 
 Measures (1) a step by step update against solving all circuits at every step, on the large
 generated configuration, continuity's own update counted with the first; (2) one solution by size,
-dense, and sparse where scipy is installed.
+dense, and sparse where scipy is installed: a ladder, of which no two pieces are in series.
 """
 
 from __future__ import annotations
 
-import importlib
 import statistics
 import sys
 import time
+from importlib.util import find_spec
 from itertools import islice
-from typing import Any
-
-import numpy as np
+from unittest.mock import patch
 
 from cablewalk.continuity.services import Continuity
 from cablewalk.documents.baseline import Baseline
 from cablewalk.documents.procedure import Procedure
+from cablewalk.power import linear
 from cablewalk.power.copper import Copper
 from cablewalk.power.grid import Grid
 from cablewalk.power.nodal import Branch, Port, Source, solve
@@ -94,40 +93,29 @@ def numbers(grid: Grid) -> dict[int, float]:
 
 
 def one_solution() -> None:
-    """Print the time of one solution by number of nodes; dense, and the sparse solve of scipy."""
-    for nodes in (6, 50, 200, 400, 800):
-        branches = [Branch(n, n + 1, 0.01) for n in range(1, nodes)]
-        ports = [Port(n, 0, power_w=1) for n in range(2, nodes + 1, max(1, nodes // 32))][:32]
-        source = [Source(1, 0, 120)]
-        solve(branches, source, ports, [0])
-        times = []
-        for _ in range(20):
-            began = time.perf_counter()
-            assert solve(branches, source, ports, [0]).converged
-            times.append(time.perf_counter() - began)
-        print(
-            f"{nodes} nodes, {len(ports)} loads: dense {statistics.median(times) * 1e3:.2f} ms"
-            f"{_sparse(nodes, len(ports))}"
-        )
+    """Print the time of one whole solution by number of nodes, dense and sparse."""
+    for rungs in (3, 25, 75, 100, 200, 400):
+        branches = [Branch(1 + 2 * n, 2 + 2 * n, 0.3) for n in range(rungs)]
+        branches += [Branch(n, n + 2, 0.002) for n in range(1, 2 * rungs - 1)]
+        ports = [Port(n, 0, power_w=1) for n in range(2, 2 * rungs, max(1, rungs // 16))][:32]
+        took: dict[str, float] = {}
+        for name, most in (("dense", 10**9), ("sparse", 0)):
+            if name == "sparse" and find_spec("scipy") is None:
+                continue
+            with patch.object(linear, "DENSE_UP_TO", most):
+                took[name] = _median(branches, [Source(1, 0, 120)], ports)
+        times = ", ".join(f"{name} {seconds * 1e3:.2f} ms" for name, seconds in took.items())
+        print(f"{2 * rungs} nodes, {len(ports)} loads: {times}")
 
 
-def _sparse(nodes: int, ports: int) -> str:
-    """Return the time scipy's sparse solve of the same matrix takes, where it is installed."""
-    try:
-        sparse: Any = importlib.import_module("scipy.sparse")
-        linalg: Any = importlib.import_module("scipy.sparse.linalg")
-    except ImportError:
-        return ", sparse not measured (no scipy)"
-    size = nodes + 1
-    main = np.full(size, 200.0)
-    side = np.full(size - 1, -100.0)
-    right: Any = np.random.default_rng(0).random((size, ports + 1))
+def _median(branches: list[Branch], sources: list[Source], ports: list[Port]) -> float:
+    """Return the median seconds of a solution."""
     times = []
-    for _ in range(20):
+    for _ in range(21):
         began = time.perf_counter()
-        linalg.splu(sparse.diags([side, main, side], (-1, 0, 1), format="csc")).solve(right)
+        assert solve(branches, sources, ports, [0]).converged
         times.append(time.perf_counter() - began)
-    return f", sparse alone {statistics.median(times) * 1e3:.2f} ms"
+    return statistics.median(times)
 
 
 if __name__ == "__main__":

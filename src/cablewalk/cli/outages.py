@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import click
 
 from cablewalk.cli.console import publish
-from cablewalk.cli.inputs import replayed, report_arguments
+from cablewalk.cli.inputs import ERRORS, replayed, report_arguments
 
 if TYPE_CHECKING:
     from cablewalk.cli.page import Page
@@ -51,20 +51,22 @@ def command(
     from cablewalk.cli.outages_page import outages_page
     from cablewalk.reports.outages import outages_report
 
-    sure = None
+    sure = beyond = None
     if runs is not None:
-        from cablewalk.cli.spread import SEED, shapes_of
-        from cablewalk.reports.spread_sure import sureness
+        from cablewalk.cli.spread import SEED, progress, shapes_of
+        from cablewalk.reports.spread_sure import beyond_of, sureness
         from cablewalk.timeline.spread import spread
 
         shapes = shapes_of(run, None, "write it there")
-        sure = sureness(spread(run.account, shapes, runs, SEED))
+        with progress(runs) as tell:
+            found = spread(run.account, shapes, runs, SEED, tell)
+        sure, beyond = sureness(found), beyond_of(found)
     zones = loads = None
     if estimates:
         from cablewalk.reports.electrical import loads_report
         from cablewalk.reports.thermal import zones_report
 
-        zones = zones_report(run.account, run.sources)
+        zones = zones_report(run.account, run.sources, beyond)
         loads = loads_report(run.account, run.sources)
     report = outages_report(run.account, run.sources, sure, zones, loads)
 
@@ -77,4 +79,6 @@ def command(
         return told
 
     publish(report, page, as_json)
-    context.exit(run.exit_code)
+    # What the estimates found is in the report beside what the replay did.
+    bad = any(finding.severity == "error" for finding in report.findings)
+    context.exit(ERRORS if bad else run.exit_code)

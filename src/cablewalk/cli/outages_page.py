@@ -16,11 +16,16 @@ from cablewalk.cli.phrases import (
     tell_all,
     used_h_mm,
 )
+from cablewalk.cli.spread_gaps import add_gaps
 from cablewalk.reports.lesser import SpellRow, StringsLeftRow
 from cablewalk.reports.life import TurnRow
 from cablewalk.reports.outage import ClockRow, OutageRow
 from cablewalk.reports.outages import OutagesReport
 
+MORE = (
+    "How sure these minutes are: --runs 10000. How cold it gets, and what each string carries: "
+    "--estimates."
+)
 _NAME_WIDE = 22
 _HEAD = (
     f"  {'SERVICE':<{_NAME_WIDE}}  {'DOWN AT':<10} {'BACK AT':<10} {'DARK':>7} {'CLOCK':>7} "
@@ -48,9 +53,19 @@ def outages_page(report: OutagesReport) -> Page:
         page.head("DOWN ALREADY AT THE START")
         _table(page, when, before)
     _in_some_runs(page, report)
+    if report.runs is not None:
+        page.blank()
+        page.add(
+            f"{report.runs:,} samples, each judged in its own order; a share is known to within "
+            f"{50 / report.runs**0.5:.2f} % (one standard error).",
+            hang=0,
+        )
+    add_gaps(page, report)
     if any(row.clocks for row in report.outages):
         page.blank()
         page.add(PREDICTED, hang=0)
+    if report.outages and report.runs is None and report.zones is None:
+        page.add(MORE, hang=0)
     _spells(page, when, "REDUCED: fewer strings than it has", report.reduced)
     _spells(page, when, "UNPROVEN: up, but disturbed and not verified since", report.unproven)
     _strings(page, when, report.strings_left)
@@ -114,11 +129,11 @@ def _outage(page: Page, when: Moments, row: OutageRow, loud: bool) -> None:
 
 def _sure(row: OutageRow) -> str:
     """Return what sampling tells of an outage."""
-    parts = [] if row.p90_min is None else [f"P90 {h_mm(row.p90_min)} dark"]
+    parts = [] if row.p90_min is None else [f"P90 {used_h_mm(row.p90_min)} dark"]
     if row.chance_over is not None:
-        parts.append(f"overruns its clock in {row.chance_over:.1%} of the samples")
+        parts.append(f"overruns its clock in {100 * row.chance_over:.1f} % of the samples")
     if row.chance is not None and row.chance < 1:
-        parts.append(f"occurs in {row.chance:.1%} of them")
+        parts.append(f"occurs in {100 * row.chance:.1f} % of them")
     return ", ".join(parts)
 
 
@@ -128,8 +143,8 @@ def _in_some_runs(page: Page, report: OutagesReport) -> None:
     page.head("!! DOWN IN SOME SAMPLES ONLY: another order of events", style="loud")
     for row in report.in_some_runs:
         page.add(
-            f"{row.service:<{_NAME_WIDE}}  in {row.chance:.1%}, by step "
-            f"{row.lost_by_step or 'none'}, P90 {h_mm(row.p90_min)} dark",
+            f"{row.service:<{_NAME_WIDE}}  in {100 * row.chance:.1f} %, by step "
+            f"{row.lost_by_step or 'none'}, P90 {used_h_mm(row.p90_min)} dark",
             2,
         )
 
@@ -158,7 +173,7 @@ def _spells(page: Page, when: Moments, title: str, rows: Sequence[SpellRow]) -> 
         why = "; ".join(chain(reason) for reason in row.reasons)
         page.add(
             f"{row.service:<{_NAME_WIDE}}  {when.at(row.from_pet):<10} "
-            f"{when.at(row.to_pet, 'still so'):<10} {h_mm(row.duration_min):>7}  "
+            f"{when.at(row.to_pet, 'still so'):<10} {used_h_mm(row.duration_min):>7}  "
             f"{why or 'so at the start' if row.by_step is None else why or row.by_step}",
             2,
             4,

@@ -32,9 +32,7 @@ def loads_page(report: LoadsReport) -> Page:
     add_strings(page, when, report)
     if report.after_step:
         _state(page, report)
-    _sources(page, report.strings)
-    for text in report.not_known:
-        page.field("not known", f"{text}: counted as no resistance, volts are upper bounds", 2, 12)
+    add_worth(page, report)
     tell_all(page, report.findings)
     return page
 
@@ -102,10 +100,10 @@ def _state(page: Page, report: LoadsReport) -> None:
         page.add(f"{row.kind:<8} {row.amps:>9.2f} A  {row.name}", 2)
 
 
-def _sources(page: Page, rows: Sequence[StringLoadRow]) -> None:
-    """Add who set the limits, each once."""
+def add_worth(page: Page, report: LoadsReport) -> None:
+    """Add who set the limits, each once, and what is not known."""
     found: dict[str, None] = {}
-    for row in rows:
+    for row in report.strings:
         for margin in row.margins:
             if margin.limit_source and not margin.limit_source.startswith("limit_a of feed"):
                 found[margin.limit_source] = None
@@ -113,3 +111,5 @@ def _sources(page: Page, rows: Sequence[StringLoadRow]) -> None:
         page.head("WHO SET THE LIMITS (those of feeds: the baseline)")
     for source in found:
         page.add(f"- {source}", 2)
+    for text in report.not_known:
+        page.field("not known", f"{text}: counted as no resistance, volts are upper bounds", 2, 12)

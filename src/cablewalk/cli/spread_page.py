@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from cablewalk.cli.page import Page
-from cablewalk.cli.phrases import Moments, h_mm, opening, tell_all
+from cablewalk.cli.phrases import Moments, h_mm, left_h_mm, opening, tell_all, used_h_mm
+from cablewalk.cli.spread_gaps import add_gaps
 from cablewalk.reports.spread import SpreadReport
 from cablewalk.reports.spread_rows import OutageSpreadRow, StepSpreadRow
 
@@ -35,7 +36,7 @@ def spread_page(report: SpreadReport) -> Page:
     _outages(page, "OUTAGES", always)
     _outages(page, "OUTAGES IN SOME RUNS ONLY", rare)
     _steps(page, when, report.spread_steps)
-    _gaps(page, report)
+    add_gaps(page, report)
     page.blank()
     page.add(
         "These are predictions from estimates, every action varying on its own. "
@@ -59,7 +60,7 @@ def _phases(page: Page, report: SpreadReport) -> None:
     for row in report.spread_phases:
         page.add(
             f"{row.phase:<22} {row.p10_pet:>6} {row.p50_pet:>6} {row.p90_pet:>6}   "
-            f"{h_mm(row.classical_mean_min):>9} {h_mm(row.classical_p90_min):>6}",
+            f"{used_h_mm(row.classical_mean_min):>9} {used_h_mm(row.classical_p90_min):>6}",
             2,
         )
         if row.merge_min is not None:
@@ -80,7 +81,7 @@ def _limits(page: Page, report: SpreadReport) -> None:
         loud = row.margin_p90_min < 0
         page.add(
             f"{'!! ' if loud else ''}{row.phase} {name}: by {row.by_pet}{step}; P50 {row.p50_pet}, "
-            f"P90 {row.p90_pet}, margin at P90 {h_mm(row.margin_p90_min)}, "
+            f"P90 {row.p90_pet}, margin at P90 {left_h_mm(row.margin_p90_min)}, "
             f"chance of exceeding {percent(row.chance_over, report.runs)}",
             2,
             4,
@@ -108,17 +109,30 @@ def _outages(page: Page, title: str, rows: Sequence[OutageSpreadRow]) -> None:
 
 
 def _outage(page: Page, row: OutageSpreadRow) -> None:
-    likely = "-" if row.likely_min is None else h_mm(row.likely_min)
+    likely = "-" if row.likely_min is None else used_h_mm(row.likely_min)
     overs = ", ".join(f"{100 * c.chance_over:.1f} % of {h_mm(c.clock_min)}" for c in row.clocks)
     loud = any(c.chance_over > 0.1 for c in row.clocks)
     page.add(
         f"{row.service:<22} {row.lost_by_step or 'the start':<10} {likely:>7} "
-        f"{h_mm(row.dark.p10_min):>6} {h_mm(row.dark.p50_min):>6} {h_mm(row.dark.p90_min):>6}  "
+        f"{used_h_mm(row.dark.p10_min):>6} {used_h_mm(row.dark.p50_min):>6} "
+        f"{used_h_mm(row.dark.p90_min):>6}  "
         f"{100 * row.chance:>5.1f} %  {overs or '-'}",
         2,
         4,
         style="loud" if loud else "",
     )
+    if row.classical_mean_min is not None and row.classical_p90_min is not None:
+        hopeful = (
+            f"; too hopeful: paths that merge make it {row.merge_min:.1f} min longer on average"
+            if row.merge_min is not None
+            else ""
+        )
+        page.field(
+            "classical",
+            f"{used_h_mm(row.classical_mean_min)}, P90 {used_h_mm(row.classical_p90_min)}{hopeful}",
+            6,
+            10,
+        )
     if row.not_back:
         page.add(f"not back at the end in {100 * row.not_back:.1f} % of the runs", 6)
     grows = [g for g in row.growths if g.grows_min > 0]
@@ -126,7 +140,7 @@ def _outage(page: Page, row: OutageSpreadRow) -> None:
         more = f", and {len(grows) - _GROWTHS} more" if len(grows) > _GROWTHS else ""
         page.field(
             "ten late",
-            ", ".join(f"{g.step} +{g.grows_min:g}" for g in grows[:_GROWTHS]) + more,
+            ", ".join(f"{g.step} +{g.grows_min:.3g}" for g in grows[:_GROWTHS]) + more,
             6,
             10,
         )
@@ -146,29 +160,4 @@ def _steps(page: Page, when: Moments, rows: Sequence[StepSpreadRow]) -> None:
     if len(shown) < len(rows):
         page.add(
             f"and {len(rows) - len(shown)} steps critical in under {_CRITICAL:.0%} of the runs", 2
-        )
-
-
-def _gaps(page: Page, report: SpreadReport) -> None:
-    """Tell what was not judged as it should be."""
-    for row in report.impossible:
-        page.blank()
-        page.add(
-            f"!! {row.phase} step {row.step}: {row.verb} is impossible in "
-            f"{100 * row.chance:.1f} % of the runs: another worker is there first or not yet done",
-            style="loud",
-        )
-    if report.not_judged_in_own_order:
-        page.blank()
-        page.add(
-            "!! JUDGED ALONG THE LIKELY ORDER ONLY, too many orders: "
-            + ", ".join(report.not_judged_in_own_order),
-            style="loud",
-        )
-    if report.runs_given_up:
-        page.blank()
-        page.add(
-            f"!! {report.runs_given_up} of {report.runs} runs were not judged for services of "
-            "work that gets in each other's way: too many orders",
-            style="loud",
         )

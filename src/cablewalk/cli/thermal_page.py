@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from cablewalk.cli.page import Page
-from cablewalk.cli.phrases import Moments, h_mm, opening, tell_all
+from cablewalk.cli.phrases import Moments, h_mm, left_h_mm, opening, tell_all, used_h_mm
 from cablewalk.reports.thermal import ZoneLossRow, ZoneRow, ZonesReport
 
 _HEAD = (
@@ -74,9 +74,9 @@ def _zone(page: Page, when: Moments, row: ZoneRow) -> None:
 
 def _loss(page: Page, when: Moments, loss: ZoneLossRow) -> None:
     waits = [w for w in (loss.to_limit_min, loss.cautious_min) if w is not None]
-    limit = h_mm(min(waits)) if waits else "never" if loss.limit_reached is False else "-"
+    limit = left_h_mm(min(waits)) if waits else "never" if loss.limit_reached is False else "-"
     page.add(
-        f"{loss.service:<14} {when.at(loss.from_pet):<10} {h_mm(loss.dark_min):>6} "
+        f"{loss.service:<14} {when.at(loss.from_pet):<10} {used_h_mm(loss.dark_min):>6} "
         f"{celsius(loss.from_c):>7} {celsius(loss.lowest_c):>7} {when.at(loss.lowest_pet):<10} "
         f"{limit:>9}  {when.at(loss.estimated_by_pet, '-'):<11} {when.at(loss.given_by_pet, '-')}",
         2,
@@ -85,15 +85,18 @@ def _loss(page: Page, when: Moments, loss: ZoneLossRow) -> None:
     if loss.cautious_min is not None and loss.to_limit_min is not None:
         page.field(
             "limit",
-            f"{h_mm(loss.to_limit_min)} from the estimate, {h_mm(loss.cautious_min)} from the "
-            "lower set point; the shorter one counts",
+            f"{left_h_mm(loss.to_limit_min)} from the estimate, "
+            f"{left_h_mm(loss.cautious_min)} from the lower set point; the shorter one counts",
             6,
             10,
         )
+    if loss.chance_over_estimate is not None:
+        share = f"{100 * loss.chance_over_estimate:.1f} %"
+        page.field("sure", f"past the estimate's moment in {share} of the samples", 6, 10)
     if loss.recovers is False:
         page.field("recovery", "never with the power it has", 6, 10)
     elif loss.recovery_min is not None:
-        text = f"{h_mm(loss.recovery_min)} after power is back"
+        text = f"{used_h_mm(loss.recovery_min)} after power is back"
         if loss.lost_again_cold:
             text += "; it goes down again before that, and colder"
         page.field("recovery", text, 6, 10)

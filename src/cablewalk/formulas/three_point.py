@@ -97,7 +97,8 @@ def solve(activities: Sequence[Activity]) -> Solution:
     """Return the network solved; no activities give a length of 0.
 
     Raises:
-        ValueError: an activity waits for itself, or for one that is not there.
+        ValueError: an activity waits for itself.
+        IndexError: one waits for an activity that is not there.
     """
     order = _order(activities)
     count = len(activities)
@@ -122,16 +123,20 @@ def solve(activities: Sequence[Activity]) -> Solution:
 
 
 def _order(activities: Sequence[Activity]) -> list[int]:
-    order: list[int] = []
-    done: set[int] = set()
-    left = list(range(len(activities)))
-    while left:
-        ready = [n for n in left if all(m in done for m, _ in activities[n].after)]
-        if not ready:
-            raise ValueError(f"activities {left} wait for themselves or for what is not there")
-        order.extend(ready)
-        done.update(ready)
-        left = [n for n in left if n not in done]
+    follows: list[list[int]] = [[] for _ in activities]
+    waits = [len(row.after) for row in activities]
+    for n, row in enumerate(activities):
+        for m, _ in row.after:
+            follows[m].append(n)
+    order = [n for n, count in enumerate(waits) if count == 0]
+    for n in order:  # grows as it goes
+        for other in follows[n]:
+            waits[other] -= 1
+            if waits[other] == 0:
+                order.append(other)
+    if len(order) < len(waits):
+        stuck = [n for n, count in enumerate(waits) if count]
+        raise ValueError(f"activities {stuck} wait for themselves")
     return order
 
 

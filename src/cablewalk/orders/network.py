@@ -87,6 +87,18 @@ class Network:
         """For each phase, its steps so ordered that what must end first comes first."""
         return [list(_topological(needs)) for needs in self.before]
 
+    @cached_property
+    def after(self) -> list[list[list[int]]]:
+        """For each phase, the steps that wait for each step."""
+        found: list[list[list[int]]] = []
+        for needs in self.before:
+            waiting: list[list[int]] = [[] for _ in needs]
+            for step, each in enumerate(needs):
+                for need in each:
+                    waiting[need].append(step)
+            found.append(waiting)
+        return found
+
     def _earlier(self) -> list[int]:
         earlier = [0] * len(self.events)
         past = 0

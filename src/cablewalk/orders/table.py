@@ -28,7 +28,7 @@ class Standing(NamedTuple):
 
 
 class TooMany(Exception):
-    """A service has more reachable sets than :data:`SETS_AT_MOST`."""
+    """A service has more reachable sets than a table may have."""
 
 
 @dataclass(slots=True)
@@ -134,7 +134,7 @@ class Tables:
         Raises:
             TooMany: it would be larger than :data:`SETS_AT_MOST`.
         """
-        return _Build(self, service, events, breaks, self.network.earlier).table
+        return _Build(self, service, events, breaks, self.network.earlier, SETS_AT_MOST).table
 
     def along(self, service: int, events: Sequence[int], breaks: bool) -> Table:
         """Return the table of a service over one order of its events only, the one given."""
@@ -142,7 +142,7 @@ class Tables:
         for event in events:
             earlier[event] = past
             past |= 1 << event
-        return _Build(self, service, events, breaks, earlier).table
+        return _Build(self, service, events, breaks, earlier, len(events) + 1).table
 
 
 class _Build:
@@ -155,8 +155,10 @@ class _Build:
         events: Sequence[int],
         breaks: bool,
         earlier: Sequence[int] | Mapping[int, int],
+        most: int,
     ) -> None:
         self.own = own
+        self.most = most
         self.config = own.config
         self.items = own.support.of(service)
         row = own.config.wiring.services[service]
@@ -203,7 +205,7 @@ class _Build:
                 continue
             done = self._do(table.events[bit])
             table.at[after] = self._standing()
-            if len(table.at) > SETS_AT_MOST:
+            if len(table.at) > self.most:
                 for _, _, changes in [(0, 0, done), *reversed(stack)]:
                     self._undo(changes)
                 raise TooMany

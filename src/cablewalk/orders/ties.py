@@ -60,23 +60,10 @@ def at_once(network: Network, shortest_s: list[int], event: int) -> int:
         shortest_s: the least each task can last, by number.
         event: the event asked about.
     """
-    # Whatever lies between two events on a path of the network, the time between them is at
-    # least the longest of the tasks that must run wholly in between; one that lasts parts them.
-    found = 0
+    # A task that lasts parts what happens up to its beginning from what waits for its end.
     earlier = network.earlier
-    for other in bits(earlier[event]):
-        between = earlier[event] & ~earlier[other] | (1 << event)
-        parted = any(
-            shortest_s[e >> 1] > 0
-            for e in bits(between)
-            if e & 1 and e != other and _begins_within(earlier, e, other)
-        )
-        if not parted:
-            found |= 1 << other
-    return found
-
-
-def _begins_within(earlier: list[int], end: int, other: int) -> bool:
-    """Return whether the task of this ending begins no sooner than the event ``other``."""
-    begin = end - 1
-    return begin == other or bool(earlier[begin] >> other & 1)
+    parted = 0
+    for e in bits(earlier[event] | 1 << event):
+        if e & 1 and shortest_s[e >> 1] > 0:
+            parted |= earlier[e - 1] | 1 << (e - 1)
+    return earlier[event] & ~parted

@@ -4,21 +4,18 @@ Modified nodal analysis (C.-W. Ho, A. Ruehli, P. Brennan, "The modified nodal ap
 analysis", IEEE Trans. Circuits and Systems 22, 1975, from memory): one equation a node, one
 unknown current for each source and each piece without resistance. Loads are ports: the linear
 network is solved once for all of them, and constant power is met by Newton's method on the
-ports alone. Dense, with series taken together first: measured, that leaves few circuits above 200
-nodes, so a sparse solver is not asked for.
+ports alone. Series are taken together first; :mod:`cablewalk.power.linear` solves what is left.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
-import numpy.typing as npt
 
 from cablewalk.power.chains import chained
-
-Array = npt.NDArray[np.float64]
+from cablewalk.power.linear import Array, Entry, solved
 
 ROUNDS = 60
 """Newton's steps at most; from the open-circuit volts a solvable circuit takes fewer than ten,
@@ -130,22 +127,18 @@ def _solve(
     stiff = [b for b in branches if b.ohm == 0.0]
     size = len(row) + len(stiff) + len(sources)
     at = {node: row.get(node, size) for node in nodes}  # row and column ``size`` are ground's
-    matrix = _matrix(branches, ports, at, size)
+    entries = list(_conductances(branches, ports, at))
     right = np.zeros((size + 1, 1 + len(ports)))
     volts_at = [(b.a, b.b, 0.0) for b in stiff] + [(s.hi, s.ret, s.volts) for s in sources]
     for n, (a, b, volts) in enumerate(volts_at, start=len(row)):
-        for node, sign in ((at[a], 1), (at[b], -1)):
-            matrix[node, n] += sign
-            matrix[n, node] += sign
+        for node, sign in ((at[a], 1.0), (at[b], -1.0)):
+            entries += [(node, n, sign), (n, node, sign)]
         right[n, 0] = volts
     for n, port in enumerate(ports, start=1):
         right[at[port.hi], n] += 1  # what one ampere through this port takes from the volts
         right[at[port.ret], n] -= 1
-    try:
-        inner = np.linalg.solve(matrix[:size, :size], right[:size])
-    except np.linalg.LinAlgError:
-        return NOTHING
-    if not np.isfinite(inner).all():
+    inner = solved(entries, right[:size], len(row))
+    if inner is None:
         return NOTHING
     answers = np.vstack([inner, np.zeros(1 + len(ports))])
     highs, returns = [at[p.hi] for p in ports], [at[p.ret] for p in ports]
@@ -176,25 +169,15 @@ def _solve(
     )
 
 
-def _matrix(
-    branches: Sequence[Branch], ports: Sequence[Port], at: dict[int, int], size: int
-) -> Array:
-    """Return the conductances between rows, siemens, with room for the unknown currents."""
-    matrix = np.zeros((size + 1, size + 1))
-    for branch in branches:
-        if branch.ohm:
-            _conduct(matrix, at[branch.a], at[branch.b], 1 / branch.ohm)
-    for port in ports:
-        if port.ohm:
-            _conduct(matrix, at[port.hi], at[port.ret], 1 / port.ohm)
-    return matrix
-
-
-def _conduct(matrix: Array, a: int, b: int, siemens: float) -> None:
-    matrix[a, a] += siemens
-    matrix[b, b] += siemens
-    matrix[a, b] -= siemens
-    matrix[b, a] -= siemens
+def _conductances(
+    branches: Sequence[Branch], ports: Sequence[Port], at: dict[int, int]
+) -> Iterator[Entry]:
+    """Yield the conductances between rows, siemens."""
+    pieces = [(b.a, b.b, b.ohm) for b in branches] + [(p.hi, p.ret, p.ohm) for p in ports]
+    for one, other, ohm in pieces:
+        if ohm:
+            a, b, siemens = at[one], at[other], 1 / ohm
+            yield from ((a, a, siemens), (b, b, siemens), (a, b, -siemens), (b, a, -siemens))
 
 
 def _port_amps(ports: Sequence[Port], open_v: Array, ohms: Array) -> tuple[Array | None, int]:

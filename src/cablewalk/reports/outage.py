@@ -9,6 +9,7 @@ from pydantic import Field
 
 from cablewalk.reports.base import Part, Pet, min_or_none, pet_at, pet_or_none, procedure_id
 from cablewalk.reports.cause import ReasonRow, reason_rows
+from cablewalk.reports.spread_gaps import Gaps
 from cablewalk.timeline.account import Account
 from cablewalk.timeline.clocks import Reading
 from cablewalk.timeline.spells import Spell
@@ -115,6 +116,7 @@ class Sureness(NamedTuple):
     outages: Mapping[int, Sure]
     """Position of an outage in the account to how sure it is."""
     in_some_runs: tuple[SomeRunsRow, ...]
+    gaps: Gaps
 
 
 _NOT_SAMPLED = Sure(None, None, None)

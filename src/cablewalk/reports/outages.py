@@ -18,6 +18,7 @@ from cablewalk.reports.lesser import (
 )
 from cablewalk.reports.life import BystanderRow, TurnRow, bystander_rows, turn_rows
 from cablewalk.reports.outage import OutageRow, SomeRunsRow, Sureness, outage_rows
+from cablewalk.reports.spread_gaps import Gaps, RefusedRow
 from cablewalk.reports.thermal import ZoneRow, ZonesReport
 from cablewalk.timeline.account import Account
 
@@ -46,11 +47,27 @@ class OutagesReport(Report):
     in_some_runs: tuple[SomeRunsRow, ...] = Field(
         description="Outages that occur in some samples only, the likeliest first."
     )
+    not_judged_in_own_order: tuple[str, ...] = Field(
+        description="Services whose samples were judged along the likely order only: they have too "
+        "many orders."
+    )
+    impossible: tuple[RefusedRow, ...] = Field(
+        description="Actions that are impossible in some of the orders that were sampled."
+    )
+    runs_given_up: int = Field(
+        description="Samples in which services of conflicting work were not judged at all."
+    )
+    given_up_services: tuple[str, ...] = Field(
+        description="Those services: their chances may be too low by the share of those samples."
+    )
     zones: tuple[ZoneRow, ...] | None = Field(
         description="Estimated temperatures, not for go/no-go; null: not asked for."
     )
     loads: tuple[StringLoadRow, ...] | None = Field(
         description="What each power string carries at worst; null: not asked for."
+    )
+    loads_not_known: tuple[str, ...] = Field(
+        description="Resistances the documents lack, counted as nothing: volts are upper bounds."
     )
 
 
@@ -65,8 +82,12 @@ def outages_report(
 
     ``sure``, ``zones`` and ``loads`` are what was asked for besides.
     """
+    head = heading(account, sources)
+    more = [f for report in (zones, loads) if report is not None for f in report.findings]
+    head["findings"] = tuple(dict.fromkeys((*head["findings"], *more)))
+    gaps = sure.gaps if sure is not None else Gaps()
     return OutagesReport(
-        **heading(account, sources),
+        **head,
         report="outages",
         outages=outage_rows(account, sure),
         reduced=spell_rows(account, "reduced"),
@@ -78,6 +99,8 @@ def outages_report(
         bystanders=bystander_rows(account),
         runs=sure.runs if sure is not None else None,
         in_some_runs=sure.in_some_runs if sure is not None else (),
+        **gaps._asdict(),
         zones=zones.zones if zones is not None else None,
         loads=loads.strings if loads is not None else None,
+        loads_not_known=loads.not_known if loads is not None else (),
     )

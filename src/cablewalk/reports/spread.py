@@ -9,17 +9,16 @@ from pydantic import Field
 
 from cablewalk.files.place import Source
 from cablewalk.reports.heading import Report, heading
+from cablewalk.reports.spread_gaps import RefusedRow, gaps_of
 from cablewalk.reports.spread_limits import FitRow, LimitRow, MissingRow, fit_rows, limit_rows
 from cablewalk.reports.spread_rows import (
     OutageSpreadRow,
     PhaseSpreadRow,
-    RefusedRow,
     ServiceClockRow,
     StepSpreadRow,
     clock_rows,
     outage_rows,
     phase_rows,
-    refused_rows,
     step_rows,
 )
 from cablewalk.timeline.limits import Fit
@@ -61,6 +60,9 @@ class SpreadReport(Report):
     runs_given_up: int = Field(
         description="Runs in which services of conflicting work were not judged at all."
     )
+    given_up_services: tuple[str, ...] = Field(
+        description="Those services: their chances may be too low by the share of those runs."
+    )
 
 
 def spread_report(
@@ -69,7 +71,6 @@ def spread_report(
     """Return the report of a spread; ``sources``: the baseline's first."""
     account = found.engine.account
     judged, missing = limit_rows(found)
-    services = account.trace.wiring.services
     return SpreadReport(
         **heading(account, sources),
         report="spread",
@@ -84,7 +85,5 @@ def spread_report(
         limits=judged,
         limits_not_judged=missing,
         fits=fit_rows(found, fits),
-        not_judged_in_own_order=tuple(services[n].id for n in found.engine.not_judged),
-        impossible=refused_rows(found),
-        runs_given_up=found.engine.given_up,
+        **gaps_of(found)._asdict(),
     )

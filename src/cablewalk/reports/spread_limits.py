@@ -10,7 +10,7 @@ from pydantic import Field
 from cablewalk.reports.base import Part
 from cablewalk.timeline.limits import Fit, judge_limits
 from cablewalk.timeline.spread import Spread
-from cablewalk.units import clock, minutes
+from cablewalk.units import clock, clock_up, minutes
 
 
 class LimitRow(Part):
@@ -66,8 +66,8 @@ def limit_rows(found: Spread) -> tuple[tuple[LimitRow, ...], tuple[MissingRow, .
                 "by_min": minutes(row.limit_s),
                 "source": row.source,
                 "otherwise": row.otherwise,
-                "p50_pet": clock(row.when.at(0.5)),
-                "p90_pet": clock(row.when.at(0.9)),
+                "p50_pet": clock_up(row.when.at(0.5)),
+                "p90_pet": clock_up(row.when.at(0.9)),
                 "margin_p90_min": minutes(row.margin_s),
                 "chance_over": row.chance_over,
             }

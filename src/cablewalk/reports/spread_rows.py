@@ -10,10 +10,10 @@ from pydantic import Field
 from cablewalk.replay.wiring import NONE
 from cablewalk.reports.base import Part
 from cablewalk.timeline.spread import Key, OutageSpread, Spread
-from cablewalk.timeline.spread_classical import classical
+from cablewalk.timeline.spread_classical import Classical, classical, classical_outages
 from cablewalk.timeline.spread_slip import Slip
 from cablewalk.timeline.spread_tally import Tally
-from cablewalk.units import clock, minutes, seconds
+from cablewalk.units import clock_up, minutes, seconds
 
 
 class Quantiles(Part):
@@ -73,6 +73,17 @@ class OutageSpreadRow(Part):
     )
     chance: float = Field(description="Share of all runs in which it occurs.")
     dark: Quantiles = Field(description="Minutes dark where it occurs, recovery included.")
+    classical_mean_min: float | None = Field(
+        description="The classical three-point length from loss to return, recovery included; null "
+        "where no single path from its loss tells it."
+    )
+    classical_p90_min: float | None = Field(
+        description="The classical P90, along that path, normal; null as above."
+    )
+    merge_min: float | None = Field(
+        description="Minutes the classical length is too hopeful on average, because paths merge; "
+        "null where sampling tells no difference."
+    )
     not_back: float = Field(description="Share of all runs in which it lasts to the end.")
     back_p90_pet: str | None = Field(
         description="P90 of when it is back, H:MM on the clock of that phase; null: never back."
@@ -104,15 +115,6 @@ class StepSpreadRow(Part):
     slack: Quantiles = Field(description="The same over the runs.")
 
 
-class RefusedRow(Part):
-    """An action that is impossible in some orders."""
-
-    phase: str = Field(description="Id of the procedure.")
-    step: str = Field(description="Id of the step.")
-    verb: str = Field(description="What was to be done.")
-    chance: float = Field(description="Share of the runs in which it is impossible.")
-
-
 def quantiles(tally: Tally) -> Quantiles:
     """Return a tally in minutes."""
     return Quantiles(
@@ -137,7 +139,7 @@ def phase_rows(found: Spread) -> tuple[PhaseSpreadRow, ...]:
                     "spread": found.shapes[phase],
                     "varies": any(t.durations_s[0] < t.durations_s[2] for t in plan.tasks()),
                     "finish": quantiles(tally),
-                    **{f"p{n}_pet": clock(tally.at(n / 100)) for n in (10, 50, 90)},
+                    **{f"p{n}_pet": clock_up(tally.at(n / 100)) for n in (10, 50, 90)},
                     "classical_mean_min": round(figures.solution.length / 60, 4),
                     "classical_p90_min": round(figures.solution.quantile(0.9) / 60, 4),
                     "merge_min": None
@@ -152,8 +154,11 @@ def phase_rows(found: Spread) -> tuple[PhaseSpreadRow, ...]:
 def outage_rows(found: Spread, slips: Sequence[Slip]) -> tuple[OutageSpreadRow, ...]:
     """Return every outage that occurs in any run."""
     likely = _likely(found)
+    figures = classical_outages(found, likely_keys(found))
     ordered = sorted(found.outages.items(), key=lambda row: (row[0][0], -row[1].runs, row[0][1]))
-    return tuple(_outage(found, key, row, likely.get(key), slips) for key, row in ordered)
+    return tuple(
+        _outage(found, key, row, likely.get(key), slips, figures.get(key)) for key, row in ordered
+    )
 
 
 def likely_keys(found: Spread) -> dict[int, Key]:
@@ -173,7 +178,12 @@ def _likely(found: Spread) -> dict[Key, int]:
 
 
 def _outage(
-    found: Spread, key: Key, row: OutageSpread, likely_s: int | None, slips: Sequence[Slip]
+    found: Spread,
+    key: Key,
+    row: OutageSpread,
+    likely_s: int | None,
+    slips: Sequence[Slip],
+    figures: Classical | None,
 ) -> OutageSpreadRow:
     account, plans = found.engine.account, found.network.plans
     service = account.trace.wiring.services[row.service]
@@ -189,8 +199,15 @@ def _outage(
         likely_min=None if likely_s is None else minutes(likely_s),
         chance=row.runs / found.runs,
         dark=quantiles(row.lasted),
+        classical_mean_min=None if figures is None else round(figures.solution.length / 60, 4),
+        classical_p90_min=None
+        if figures is None
+        else round(figures.solution.quantile(0.9) / 60, 4),
+        merge_min=None
+        if figures is None or figures.merge_s is None
+        else round(figures.merge_s / 60, 4),
         not_back=row.not_back / found.runs,
-        back_p90_pet=clock(row.back_pet.at(0.9)) if row.back_pet.number else None,
+        back_p90_pet=clock_up(row.back_pet.at(0.9)) if row.back_pet.number else None,
         clocks=tuple(
             ClockChanceRow(
                 clock_min=minutes(seconds(clock_.allowed_min)),
@@ -242,18 +259,4 @@ def step_rows(found: Spread) -> tuple[StepSpreadRow, ...]:
         )
         for plan, rows in zip(found.network.plans, found.steps, strict=True)
         for n, row in enumerate(rows)
-    )
-
-
-def refused_rows(found: Spread) -> tuple[RefusedRow, ...]:
-    """Return the actions that are impossible in some orders."""
-    tasks = found.network.tasks
-    return tuple(
-        RefusedRow(
-            phase=found.network.plans[tasks[k].phase].procedure.procedure,
-            step=tasks[k].step_id,
-            verb=tasks[k].verb,
-            chance=count / found.runs,
-        )
-        for k, count in sorted(found.engine.refused.items())
     )

@@ -2,9 +2,15 @@
 
 from __future__ import annotations
 
+from functools import partial
+from math import floor
+
 from cablewalk.reports.outage import SomeRunsRow, Sure, Sureness
+from cablewalk.reports.spread_gaps import gaps_of
 from cablewalk.reports.spread_rows import likely_keys
+from cablewalk.reports.thermal import Beyond
 from cablewalk.timeline.spread import Spread
+from cablewalk.timeline.spread_tally import Tally
 from cablewalk.units import minutes
 
 
@@ -40,4 +46,17 @@ def sureness(found: Spread) -> Sureness:
         if key not in known
     ]
     others.sort(key=lambda row: (-row.chance, row.service))
-    return Sureness(found.runs, rows, tuple(others))
+    return Sureness(found.runs, rows, tuple(others), gaps_of(found))
+
+
+def beyond_of(found: Spread) -> Beyond:
+    """Return, for each outage of the likely order, how often it lasts past so many seconds."""
+
+    def share(tally: Tally, allowed_s: float) -> float:
+        return tally.over(floor(allowed_s)) / found.runs
+
+    return {
+        n: partial(share, found.outages[key].lasted)
+        for n, key in likely_keys(found).items()
+        if key in found.outages
+    }

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from math import inf
 from typing import Literal
@@ -64,6 +64,10 @@ class ZoneLossRow(Part):
         description="Reconnect no later than, by the estimate; null: no limit is reached."
     )
     estimated_by_pet: Pet | None = Field(description="That moment in phase elapsed time.")
+    chance_over_estimate: float | None = Field(
+        description="Share of the samples in which it lasts past that; null: nothing was sampled, "
+        "or no limit is reached."
+    )
     given_by_min: float | None = Field(
         description="Reconnect no later than, by the clocks the baseline gives; null: none."
     )
@@ -114,15 +118,27 @@ class ZonesReport(Report):
     zones: tuple[ZoneRow, ...] = Field(description="The zones of the baseline.")
 
 
-def zones_report(account: Account, sources: Sequence[Source]) -> ZonesReport:
-    """Return the report of a replay with at least one phase; ``sources``: the baseline's first."""
+Beyond = Mapping[int, Callable[[float], float]]
+"""Position of an outage to what tells in which share of the samples it lasts past some seconds."""
+
+
+def zones_report(
+    account: Account, sources: Sequence[Source], beyond: Beyond | None = None
+) -> ZonesReport:
+    """Return the report of a replay with at least one phase.
+
+    Args:
+        account: the replay.
+        sources: the documents, the baseline's first.
+        beyond: what sampling tells of the outages; None where nothing was sampled.
+    """
     found = zones(account.ground.baseline, account.trace, account.outages, account.readings)
     told = with_findings(account, found.findings)
     return ZonesReport(
         **heading(told, sources),
         report="zones",
         standing=ESTIMATE,
-        zones=tuple(_zone(account, estimate) for estimate in found.zones),
+        zones=tuple(_zone(account, estimate, beyond or {}) for estimate in found.zones),
     )
 
 
@@ -133,7 +149,7 @@ def with_findings(account: Account, more: Sequence[Finding]) -> Account:
     return replace(account, trace=replace(trace, findings=findings))
 
 
-def _zone(account: Account, estimate: ZoneEstimate) -> ZoneRow:
+def _zone(account: Account, estimate: ZoneEstimate, beyond: Beyond) -> ZoneRow:
     thermal = estimate.thermal
     lowest = estimate.lowest
     at_s = None if lowest is None else round(lowest[1])
@@ -157,7 +173,7 @@ def _zone(account: Account, estimate: ZoneEstimate) -> ZoneRow:
         limit_low_source=low.source if low else "",
         limit_high_c=high.value_c if high else None,
         limit_high_source=high.source if high else "",
-        losses=tuple(_loss(account, loss) for loss in estimate.losses),
+        losses=tuple(_loss(account, loss, beyond) for loss in estimate.losses),
         measured=tuple(
             MeasuredRow(at_min=s.at_min, measured_c=s.measured_c)
             for s in (thermal.measured if thermal else ())
@@ -167,10 +183,12 @@ def _zone(account: Account, estimate: ZoneEstimate) -> ZoneRow:
     )
 
 
-def _loss(account: Account, loss: Loss) -> ZoneLossRow:
+def _loss(account: Account, loss: Loss, beyond: Beyond) -> ZoneLossRow:
     trace, spell = account.trace, account.outages[loss.outage]
     given = given_by_s(account.readings.get(loss.outage, []))
     estimated = None if loss.estimated_by_s is None else round(loss.estimated_by_s)
+    share = beyond.get(loss.outage)
+    by_s = loss.estimated_by_s
     reached = None if loss.to_limit_s is None else min(_waits(loss), default=inf) < inf
     governs: Literal["given clock", "estimate", "nothing"] = "nothing"
     if given is not None:
@@ -191,6 +209,7 @@ def _loss(account: Account, loss: Loss) -> ZoneLossRow:
         cautious_min=_finite(loss.cautious_s),
         estimated_by_min=None if estimated is None else minutes(estimated),
         estimated_by_pet=pet_or_none(trace, estimated),
+        chance_over_estimate=None if share is None or by_s is None else share(by_s - loss.at_s),
         given_by_min=None if given is None else minutes(given),
         given_by_pet=pet_or_none(trace, given),
         governs=governs,

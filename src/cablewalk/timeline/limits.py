@@ -9,7 +9,7 @@ from cablewalk.documents.procedure import GetAhead, Procedure
 from cablewalk.timeline.account import Account
 from cablewalk.timeline.spread import OutageSpread, Spread
 from cablewalk.timeline.spread_tally import Tally
-from cablewalk.units import clock, parse_clock
+from cablewalk.units import clock_down, clock_up, parse_clock
 
 P90 = 0.9
 
@@ -89,6 +89,7 @@ def judge_limits(found: Spread) -> tuple[list[Judged], list[Missing]]:
             missing.append(Missing(phase, "turn-back", f"there is no step {back.step}"))
         else:
             when = found.steps[phase][steps[back.step]].begin_pet
+            assert when is not None, "the spread tallies what a limit asks for"
             limit_s = parse_clock(back.by_pet)
             judged.append(Judged(phase, "turn-back", "", back.step, limit_s, back.source, "", when))
         for decision in limits.decisions if limits else ():
@@ -96,6 +97,8 @@ def judge_limits(found: Spread) -> tuple[list[Judged], list[Missing]]:
                 because = f"there is no step {decision.step}"
                 missing.append(Missing(phase, f"decision {decision.id}", because))
                 continue
+            over = found.steps[phase][steps[decision.step]].end_pet
+            assert over is not None, "the spread tallies what a limit asks for"
             judged.append(
                 Judged(
                     phase,
@@ -105,7 +108,7 @@ def judge_limits(found: Spread) -> tuple[list[Judged], list[Missing]]:
                     parse_clock(decision.by_pet),
                     decision.source,
                     decision.otherwise,
-                    found.steps[phase][steps[decision.step]].end_pet,
+                    over,
                 )
             )
     return judged, missing
@@ -154,7 +157,7 @@ def _fit(found: Spread, phase: int, ahead: GetAhead) -> Fit:
     lacking = [m.because for m in missing if m.phase == phase and not m.what.startswith("deci")]
     for row in own:
         if row.margin_s < 0:
-            late = clock(-row.margin_s)
+            late = clock_up(-row.margin_s)
             return Fit(phase, ahead, False, f"{row.what} exceeded by {late} at P90")
     back = next((j for j in own if j.what == "turn-back"), None)
     for outage in _opened(found, phase):
@@ -162,12 +165,12 @@ def _fit(found: Spread, phase: int, ahead: GetAhead) -> Fit:
         if outage.not_back > (1 - P90) * outage.runs:
             return Fit(phase, ahead, False, f"the outage of {service} stays open")
         if back is not None and outage.back_pet.at(P90) > back.limit_s:
-            late = clock(outage.back_pet.at(P90) - back.limit_s)
+            late = clock_up(outage.back_pet.at(P90) - back.limit_s)
             because = f"{service}, taken down, is back {late} after the turn-back at P90"
             return Fit(phase, ahead, False, because)
     if lacking:
         return Fit(phase, ahead, None, "; ".join(lacking))
-    left = ", ".join(f"{clock(row.margin_s)} left to {row.what}" for row in own)
+    left = ", ".join(f"{clock_down(row.margin_s)} left to {row.what}" for row in own)
     return Fit(phase, ahead, True, f"at P90 {left}")
 
 

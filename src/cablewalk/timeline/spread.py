@@ -6,19 +6,21 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
+from numpy.typing import NDArray
 
 from cablewalk.orders.network import Event, Network
 from cablewalk.replay.wiring import NONE
 from cablewalk.schedule.order import LIKELY
+from cablewalk.schedule.tasks import Plan
 from cablewalk.timeline.account import Account
 from cablewalk.timeline.spread_dark import read
 from cablewalk.timeline.spread_engine import Engine, Told
-from cablewalk.timeline.spread_tally import Tally
+from cablewalk.timeline.spread_tally import Tally, counted
 from cablewalk.timeline.spread_times import Times, draw, slacks, times_of
 from cablewalk.units import seconds
 
-CHUNK = 32768
-"""Runs judged at once: few enough for their times to stay near the processor."""
+CHUNK = 65536
+"""Runs judged at once: many, for each order costs its calls whatever the number of its runs."""
 
 Key = tuple[int, int]
 """(service, event that took it down): one outage in whatever runs it occurs."""
@@ -53,12 +55,16 @@ class OutageSpread:
 class StepSpread:
     """One step over all runs."""
 
-    critical: int = 0
-    """Runs in which any delay of it delays its phase."""
     slack: Tally = field(default_factory=Tally)
-    begin_pet: Tally = field(default_factory=Tally)
-    end_pet: Tally = field(default_factory=Tally)
+    begin_pet: Tally | None = None
+    """When it begins; None unless a limit of the phase asks."""
+    end_pet: Tally | None = None
     slack_likely_s: int = 0
+
+    @property
+    def critical(self) -> int:
+        """Runs in which any delay of it delays its phase."""
+        return self.slack.exactly(0)
 
 
 @dataclass(slots=True)
@@ -114,7 +120,7 @@ def spread(
         seed,
         tuple(shapes),
         [Tally() for _ in phases],
-        [[StepSpread() for _ in timed.plan.steps] for timed in phases],
+        [_steps(timed.plan) for timed in phases],
     )
     likely = np.array([[task.durations_s[LIKELY]] for task in network.tasks], np.int32)
     nominal = times_of(network, phases, likely.reshape(-1, 1))
@@ -122,10 +128,11 @@ def spread(
         for step, slack in zip(rows, slacks(network, nominal, phase), strict=True):
             step.slack_likely_s = int(slack[0])
     rng = np.random.default_rng(seed)
-    done = 0
+    done, drawn = 0, None
     while done < runs:
         size = min(CHUNK, runs - done)
-        times = times_of(network, phases, draw(network, shapes, size, rng))
+        drawn = draw(network, shapes, size, rng, drawn)
+        times = times_of(network, phases, drawn, consumed=True)
         _finishes(found, times)
         for told in engine.told(times):
             _outages(found, told, times)
@@ -135,16 +142,35 @@ def spread(
     return found
 
 
+def _steps(plan: Plan) -> list[StepSpread]:
+    """Return the steps of a phase, with room for what its limits ask of them."""
+    limits = plan.procedure.phase_limits
+    back = {limits.turn_back.step} if limits and limits.turn_back else set()
+    decided = {decision.step for decision in limits.decisions} if limits else set()
+    return [
+        StepSpread(
+            begin_pet=Tally() if step.id in back else None,
+            end_pet=Tally() if step.id in decided else None,
+        )
+        for step in plan.steps
+    ]
+
+
 def _finishes(found: Spread, times: Times) -> None:
     for phase, tally in enumerate(found.finish_pet):
         zero = times.zero[phase]
         tally.add(times.phase_end[phase] - zero)
-        room = slacks(found.network, times, phase)
-        for n, step in enumerate(found.steps[phase]):
-            step.critical += int(np.count_nonzero(room[n] == 0))
-            step.slack.add(room[n])
-            step.begin_pet.add(times.step_start[phase][n] - zero)
-            step.end_pet.add(times.step_end[phase][n] - zero)
+        # Steps that share their slack are counted once.
+        known: dict[int, tuple[int, NDArray[np.int64]]] = {}
+        rooms = slacks(found.network, times, phase)
+        for n, (step, room) in enumerate(zip(found.steps[phase], rooms, strict=True)):
+            if id(room) not in known:
+                known[id(room)] = counted(room)
+            step.slack.merge(*known[id(room)])
+            if step.begin_pet is not None:
+                step.begin_pet.add(times.step_start[phase][n] - zero)
+            if step.end_pet is not None:
+                step.end_pet.add(times.step_end[phase][n] - zero)
 
 
 def _outages(found: Spread, told: Told, times: Times) -> None:
@@ -155,10 +181,11 @@ def _outages(found: Spread, told: Told, times: Times) -> None:
             (facts.service, dark.lost),
             OutageSpread(facts.service, None if dark.lost == NONE else events[dark.lost]),
         )
-        row.lasted.add(dark.lasted(times.end[part.rows]))
+        end = dark.to_s if dark.to_s is not None else times.of(times.end, part.rows)
+        row.lasted.add(end - dark.from_s)
         if dark.to_s is not None:
             phase = row.lost.task.phase if row.lost else 0
-            row.back_pet.add(dark.to_s - times.zero[phase][part.rows])
+            row.back_pet.add(dark.to_s - times.of(times.zero[phase], part.rows))
     for k, clock in enumerate(facts.clocks):
         allowed = seconds(clock.allowed_min)
         any_over = np.zeros(part.rows.size, bool)

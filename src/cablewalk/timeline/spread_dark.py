@@ -52,10 +52,10 @@ class Dark(NamedTuple):
         result: Seconds = (end_s if self.to_s is None else self.to_s) - self.from_s
         return result
 
-    def only(self, mask: Mask) -> Dark:
+    def only(self, places: Rows) -> Dark:
         """Return the same for some of its runs."""
-        to_s = None if self.to_s is None else self.to_s[mask]
-        return self._replace(from_s=self.from_s[mask], to_s=to_s)
+        to_s = None if self.to_s is None else self.to_s.take(places)
+        return self._replace(from_s=self.from_s.take(places), to_s=to_s)
 
 
 class Part(NamedTuple):
@@ -66,17 +66,13 @@ class Part(NamedTuple):
     at: int = 0
     current: Dark | None = None
 
-    def split(self, mask: Mask) -> tuple[Part, Part]:
-        """Return the runs for which the mask holds, and the others."""
-        one, other = (
-            self._replace(
-                rows=self.rows[m],
-                outages=tuple(dark.only(m) for dark in self.outages),
-                current=self.current.only(m) if self.current else None,
-            )
-            for m in (mask, ~mask)
+    def only(self, places: Rows) -> Part:
+        """Return the same for some of its runs."""
+        return self._replace(
+            rows=self.rows.take(places),
+            outages=tuple(dark.only(places) for dark in self.outages),
+            current=self.current.only(places) if self.current else None,
         )
-        return one, other
 
 
 def outages_of(course: Course, facts: Facts, times: Times, rows: Rows) -> Iterator[Part]:
@@ -100,9 +96,9 @@ def _turn(part: Part, course: Course, facts: Facts, times: Times) -> tuple[Part,
     event, kind = course.turns[part.at]
     current = part.current
     if event == NONE:
-        first = times.phase_start[0][part.rows] - facts.dark_s
+        first = times.of(times.phase_start[0], part.rows) - facts.dark_s
         return (part._replace(at=part.at + 1, current=Dark(NONE, first, None, NONE)),)
-    now = times.events[event][part.rows]
+    now = times.of(times.events[event], part.rows)
     if kind == DOWN:
         fresh = part._replace(at=part.at + 1, current=Dark(event, now, None, NONE))
         if current is None:
@@ -130,7 +126,7 @@ def _by(mask: Mask, yes: Part, no: Part) -> tuple[Part, ...]:
         return (yes,)
     if not mask.any():
         return (no,)
-    return yes.split(mask)[0], no.split(mask)[1]
+    return yes.only(np.flatnonzero(mask)), no.only(np.flatnonzero(~mask))
 
 
 class Used(NamedTuple):
@@ -149,7 +145,7 @@ class Used(NamedTuple):
 def read(clock: Clock, part: Part, course: Course, facts: Facts, times: Times) -> list[Used]:
     """Return what each outage of some runs uses of a clock."""
     used = np.full(part.rows.size, facts.used_s, np.int32)
-    last_end: Seconds | None = times.phase_start[0][part.rows]
+    last_end: Seconds | None = times.of(times.phase_start[0], part.rows)
     if part.outages and part.outages[0].lost == NONE:
         last_end = None
     found = []
@@ -157,7 +153,7 @@ def read(clock: Clock, part: Part, course: Course, facts: Facts, times: Times) -
         reset = clock.resets_after_up_min
         if reset is not None and last_end is not None:
             used = np.where(dark.from_s - last_end >= seconds(reset), np.int32(0), used)
-        end = times.end[part.rows] if dark.to_s is None else dark.to_s
+        end = times.of(times.end, part.rows) if dark.to_s is None else dark.to_s
         spent = _spent(clock, dark, course.breaks, end, times, part.rows)
         found.append(Used(used, spent))
         used = used + spent
@@ -174,7 +170,7 @@ def _spent(
     spent = np.zeros(rows.size, np.int32)
     running = np.zeros(rows.size, bool)
     for event in breaks:
-        now = times.events[event][rows]
+        now = times.of(times.events[event], rows)
         inside = ~running & (now >= dark.from_s)
         if dark.to_s is not None:
             inside &= now < dark.to_s

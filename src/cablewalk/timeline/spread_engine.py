@@ -46,6 +46,7 @@ class Engine:
         not_judged: services whose table would be too large: judged along the likely order only.
         refused: task to the number of runs in which it is impossible.
         given_up: runs whose order was not replayed, for there were too many orders.
+        mixed: services that conflicting work touches: those runs say nothing of them.
     """
 
     def __init__(self, account: Account) -> None:
@@ -81,6 +82,7 @@ class Engine:
                 mixed.append(facts)
                 events.update(touching)
         self._mixed = mixed
+        self.mixed = [facts.service for facts in mixed]
         self._whole: Judge[Outcome | None] | None = None
         if self.variable:
             for task in self.variable:
@@ -128,10 +130,10 @@ class Engine:
         if self._replays == ORDERS_AT_MOST:
             return None
         self._replays += 1
-        column = times.events[:, run]
-        durations = [int(d) for d in column[1::2] - column[::2]]
+        moments = [int(row[run]) for row in times.events]
+        durations = [end - begin for begin, end in zip(moments[::2], moments[1::2], strict=True)]
         _, trace = replay_sample(self.account, self.network, durations)
-        return outcome(trace, self.network, [facts.service for facts in self._mixed])
+        return outcome(trace, self.network, self.mixed)
 
     def told(self, times: Times) -> Iterator[Told]:
         """Yield the outages of every service; for each service the parts are all runs."""
@@ -150,8 +152,7 @@ class Engine:
                 continue
             for task in result.refused:
                 self.refused[task] = self.refused.get(task, 0) + rows.size
-            for facts in self._mixed:
-                found = result.courses[facts.service]
+            for facts, found in zip(self._mixed, result.courses, strict=True):
                 for part in outages_of(found, facts, times, rows):
                     yield Told(facts, found, part)
 

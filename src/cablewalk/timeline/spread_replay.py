@@ -27,8 +27,8 @@ BREAKING: Final = TOUCHING | {"found"}
 class Outcome:
     """What one order that was replayed came to."""
 
-    courses: dict[int, Course]
-    """Service to what became of it."""
+    courses: tuple[Course, ...]
+    """What became of each service asked about."""
     refused: frozenset[int]
     """Numbers of the tasks that were impossible."""
 
@@ -84,7 +84,7 @@ def replay_sample(
 def outcome(trace: Trace, network: Network, services: Sequence[int]) -> Outcome:
     """Return what became of services in an order that was replayed."""
     return Outcome(
-        {n: _course(trace, network, n) for n in services},
+        tuple(_course(trace, network, n) for n in services),
         frozenset(network.number(refused.task) for refused in trace.refused),
     )
 

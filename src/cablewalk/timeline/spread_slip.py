@@ -32,31 +32,32 @@ class Slip:
 def slips(engine: Engine, slip_s: int = SLIP_S) -> list[Slip]:
     """Return every slip that lengthens, shortens or brings about an outage.
 
-    All else lasts as likely; the last action of the step lasts longer. Each case is judged in
-    its own order.
+    All else lasts as likely; one action of the step lasts longer. Which one matters where the
+    service goes down or comes back within the step: each is tried, and of a step the most that it
+    does to an outage is told. Each case is judged in its own order.
     """
     network = engine.network
-    late = [
-        (phase, step.position, network.number(step.tasks[-1]))
-        for phase, plan in enumerate(network.plans)
-        for step in plan.steps
-        if step.tasks
-    ]
     likely = np.array([task.durations_s[LIKELY] for task in network.tasks], np.int32)
-    durations = np.repeat(likely[:, np.newaxis], len(late) + 1, axis=1)
-    for column, (_, _, task) in enumerate(late, start=1):
-        durations[task, column] += slip_s
+    durations = np.repeat(likely[:, np.newaxis], likely.size + 1, axis=1)
+    late = np.arange(likely.size)
+    durations[late, late + 1] += slip_s
     times = times_of(network, engine.account.trace.phases, durations)
     lasted: dict[Key, dict[int, int]] = {}
     for told in engine.told(times):
         for dark in told.part.outages:
             row = lasted.setdefault((told.facts.service, dark.lost), {})
-            spans = dark.lasted(times.end[told.part.rows])
+            spans = dark.lasted(times.of(times.end, told.part.rows))
             row.update(zip(told.part.rows.tolist(), spans.tolist(), strict=True))
     found = []
     for key, by_column in sorted(lasted.items()):
-        for column, (phase, step, _) in enumerate(late, start=1):
+        most: dict[tuple[int, int], int] = {}
+        for column, task in enumerate(network.tasks, start=1):
             grows = by_column.get(column, 0) - by_column.get(0, 0)
-            if grows:
-                found.append(Slip(phase, step, key, grows, 0 not in by_column))
+            step = task.phase, task.step
+            if (grows > 0, abs(grows)) > (most.get(step, 0) > 0, abs(most.get(step, 0))):
+                most[step] = grows
+        found += [
+            Slip(phase, step, key, grows, 0 not in by_column)
+            for (phase, step), grows in most.items()
+        ]
     return found

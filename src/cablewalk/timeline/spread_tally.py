@@ -10,6 +10,12 @@ from numpy.typing import NDArray
 Seconds = NDArray[np.int32]
 
 
+def counted(values: Seconds) -> tuple[int, NDArray[np.int64]]:
+    """Return the least of some values, and how often each second from it on came out."""
+    low = int(values.min())
+    return low, np.bincount(values - np.int32(low))
+
+
 class Tally:
     """Counts whole seconds; memory grows with the range of values, not with their number."""
 
@@ -19,12 +25,13 @@ class Tally:
 
     def add(self, values: Seconds) -> None:
         """Count more values."""
-        if values.size == 0:
-            return
-        low = int(values.min())
-        more = np.bincount(values - low)
+        if values.size:
+            self.merge(*counted(values))
+
+    def merge(self, low: int, more: NDArray[np.int64]) -> None:
+        """Add what :func:`counted` returned."""
         if self.counts.size == 0:
-            self.low, self.counts = low, more
+            self.low, self.counts = low, more.copy()
             return
         start = min(self.low, low)
         stop = max(self.low + self.counts.size, low + more.size)
@@ -72,3 +79,8 @@ class Tally:
     def over(self, limit_s: int) -> int:
         """Return how many values exceed a limit."""
         return int(self.counts[max(0, limit_s + 1 - self.low) :].sum())
+
+    def exactly(self, value_s: int) -> int:
+        """Return how many values are this second."""
+        place = value_s - self.low
+        return int(self.counts[place]) if 0 <= place < self.counts.size else 0

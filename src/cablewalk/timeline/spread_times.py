@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,7 +16,13 @@ from cablewalk.units import parse_clock, seconds
 Rng = np.random.Generator
 
 
-def draw(network: Network, shapes: Sequence[str], runs: int, rng: Rng) -> Seconds:
+def draw(
+    network: Network,
+    shapes: Sequence[str],
+    runs: int,
+    rng: Rng,
+    into: Seconds | None = None,
+) -> Seconds:
     """Return sampled whole seconds, a row a task and a column a run; all drawn independently.
 
     Args:
@@ -24,8 +30,11 @@ def draw(network: Network, shapes: Sequence[str], runs: int, rng: Rng) -> Second
         shapes: ``beta`` or ``triangular`` for each phase.
         runs: how many columns.
         rng: where the numbers come from.
+        into: what is filled and returned, where it has so many columns.
     """
-    drawn = np.empty((len(network.tasks), runs), np.int32)
+    drawn = into
+    if drawn is None or drawn.shape[1] != runs:
+        drawn = np.empty((len(network.tasks), runs), np.int32)
     for n, task in enumerate(network.tasks):
         best, likely, worst = task.durations_s
         if best == worst:
@@ -43,98 +52,115 @@ def draw(network: Network, shapes: Sequence[str], runs: int, rng: Rng) -> Second
 
 @dataclass(slots=True)
 class Times:
-    """When everything happens, a column a run. Mission elapsed seconds.
+    """When everything happens, an entry a run. Mission elapsed seconds.
+
+    What happens at one moment in every run, as one task's end and the next one's beginning, is
+    one and the same array; none of them may be written to.
 
     Attributes:
-        events: a row an event of the network.
-        step_start, step_end: for each phase, a row a step.
-        zero, phase_start, phase_end: a row a phase.
+        everyone: the positions of all runs.
+        events: an array an event of the network.
+        step_start, step_end: for each phase, an array a step.
+        zero, phase_start, phase_end: an array a phase.
     """
 
-    events: Seconds
-    step_start: list[Seconds]
-    step_end: list[Seconds]
-    zero: Seconds
-    phase_start: Seconds
-    phase_end: Seconds
+    everyone: NDArray[np.intp]
+    events: list[Seconds] = field(default_factory=list)
+    step_start: list[list[Seconds]] = field(default_factory=list)
+    step_end: list[list[Seconds]] = field(default_factory=list)
+    zero: list[Seconds] = field(default_factory=list)
+    phase_start: list[Seconds] = field(default_factory=list)
+    phase_end: list[Seconds] = field(default_factory=list)
 
     @property
     def runs(self) -> int:
-        """How many columns there are."""
-        return int(self.events.shape[1])
-
-    @property
-    def everyone(self) -> NDArray[np.intp]:
-        """The positions of all columns."""
-        return np.arange(self.runs)
+        """How many runs there are."""
+        return self.everyone.size
 
     @property
     def end(self) -> Seconds:
         """When the last phase ends."""
-        last: Seconds = self.phase_end[-1]
-        return last
+        return self.phase_end[-1]
+
+    def of(self, values: Seconds, rows: NDArray[np.intp]) -> Seconds:
+        """Return the entries of some runs; ``rows`` ascend. Where they are all, no copy is made."""
+        return values if rows.size == self.runs else values.take(rows)
 
 
-def times_of(network: Network, phases: Sequence[Timed], durations: Seconds) -> Times:
+def times_of(
+    network: Network, phases: Sequence[Timed], durations: Seconds, consumed: bool = False
+) -> Times:
     """Return when everything begins and ends, by the schedule's own rules.
 
     Args:
         network: the tasks and which must come first.
         phases: the phases as replayed; the first one's start is taken from here.
         durations: a row a task, a column a run.
+        consumed: write the ends over the durations, so that less memory is gone through.
     """
     runs = durations.shape[1]
-    events = np.empty((len(network.events), runs), np.int32)
-    zero, starts, ends = (np.empty((len(phases), runs), np.int32) for _ in range(3))
-    step_starts: list[Seconds] = []
-    step_ends: list[Seconds] = []
+    times = Times(np.arange(runs))
+    times.events = [durations[0]] * len(network.events) if len(network.tasks) else []
     for phase, plan in enumerate(network.plans):
         document = plan.procedure
         if phase == 0:
-            starts[phase] = phases[0].start_s
+            start = np.full(runs, phases[0].start_s, np.int32)
         else:
-            np.add(ends[phase - 1], seconds(document.gap_min or 0), out=starts[phase])
-        np.subtract(starts[phase], parse_clock(document.start_pet), out=zero[phase])
-        begin, end = (np.empty((len(plan.steps), runs), np.int32) for _ in range(2))
+            start = times.phase_end[-1] + np.int32(seconds(document.gap_min or 0))
+        zero = start - np.int32(parse_clock(document.start_pet))
+        begin, end = [start] * len(plan.steps), [start] * len(plan.steps)
         by_id = {step.id: step.position for step in plan.steps}
         for n in network.topological[phase]:
             step = plan.steps[n]
-            at = begin[n]
-            needs = list(network.before[phase][n])
-            at[:] = end[needs[0]] if needs else starts[phase]
-            for other in needs[1:]:
-                np.maximum(at, end[other], out=at)
+            at = _latest([end[m] for m in network.before[phase][n]], start)
             for name, lead in step.document.lead_min.items():
                 if name in by_id:
-                    np.maximum(at, end[by_id[name]] + seconds(lead), out=at)
+                    at = np.maximum(at, end[by_id[name]] + np.int32(seconds(lead)))
             if step.document.not_before is not None:
-                np.maximum(at, zero[phase] + parse_clock(step.document.not_before), out=at)
+                at = np.maximum(at, zero + np.int32(parse_clock(step.document.not_before)))
+            begin[n] = at
             for task in step.tasks:
                 k = network.number(task)
-                events[2 * k] = at
-                at = np.add(at, durations[k], out=events[2 * k + 1])
+                times.events[2 * k] = at
+                at = np.add(at, durations[k], out=durations[k] if consumed else None)
+                times.events[2 * k + 1] = at
             end[n] = at
-        ends[phase] = end.max(axis=0) if len(plan.steps) else zero[phase]
-        step_starts.append(begin)
-        step_ends.append(end)
-    return Times(events, step_starts, step_ends, zero, starts, ends)
+        times.step_start.append(begin)
+        times.step_end.append(end)
+        times.zero.append(zero)
+        times.phase_start.append(start)
+        # A step that another waits for ends no later than the other.
+        last = [end[n] for n, after in enumerate(network.after[phase]) if not after]
+        times.phase_end.append(_latest(last, zero))
+    return times
 
 
-def slacks(network: Network, times: Times, phase: int) -> Seconds:
-    """Return how much later each step may end without its phase ending later; a row a step."""
+def _latest(arrays: list[Seconds], none: Seconds) -> Seconds:
+    """Return the latest, entry by entry, ``none`` where there is none; one alone is not copied."""
+    latest = arrays[0] if arrays else none
+    for other in arrays[1:]:
+        if other is not latest:
+            latest = np.maximum(latest, other)
+    return latest
+
+
+def slacks(network: Network, times: Times, phase: int) -> list[Seconds]:
+    """Return how much later each step may end without its phase ending later; an array a step.
+
+    Steps that only pass a delay on to the next one share its array.
+    """
     plan = network.plans[phase]
     start, end = times.step_start[phase], times.step_end[phase]
-    latest = np.empty_like(end)
-    latest[:] = times.phase_end[phase]
-    by_id = {step.id: step.position for step in plan.steps}
+    rooms: list[Seconds] = [times.phase_end[phase]] * len(plan.steps)
+    ids = [step.id for step in plan.steps]
     for n in reversed(network.topological[phase]):
-        room = latest[n] - end[n]
-        latest_start = start[n] + room
-        for other in network.before[phase][n]:
-            np.minimum(latest[other], latest_start, out=latest[other])
-        for name, lead in plan.steps[n].document.lead_min.items():
-            if name in by_id:
-                other = by_id[name]
-                np.minimum(latest[other], latest_start - seconds(lead), out=latest[other])
-    result: Seconds = latest - end
-    return result
+        room: Seconds | None = None
+        for other in network.after[phase][n]:
+            lead = plan.steps[other].document.lead_min.get(ids[n], 0)
+            passed = rooms[other]
+            if lead or start[other] is not end[n]:
+                passed = passed + (start[other] - end[n])
+                passed -= np.int32(seconds(lead))
+            room = passed if room is None else np.minimum(room, passed)
+        rooms[n] = times.phase_end[phase] - end[n] if room is None else room
+    return rooms
