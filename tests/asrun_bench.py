@@ -7,7 +7,8 @@ from functools import cache
 from pathlib import Path
 
 from cablewalk.documents.actions import Action, Walk
-from cablewalk.logbook.log import Log, Stored, create
+from cablewalk.logbook.create import create
+from cablewalk.logbook.log import Log, Stored
 from cablewalk.logbook.run import Plans, plans_of
 from cablewalk.walk.asrun import track
 from cablewalk.walk.asrun_entry import Entry, Outcome

@@ -308,6 +308,12 @@ def test_the_csv_has_no_formula(log: Path) -> None:
     assert rows[-1][rows[0].index("entered_by")] == "'+x"
 
 
+def test_a_time_long_before_the_phase_is_noted_and_recorded(log: Path) -> None:
+    early = asrun("do", log, "s1", "--pet", "-20:00")
+    assert early.exit_code == 0 and "20:00 hours before this phase begins" in early.stderr
+    assert asrun("do", log, "s2/1", "--pet", "0:05").stderr == ""
+
+
 # -- two people at once -------------------------------------------------------------------
 
 

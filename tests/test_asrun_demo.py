@@ -12,6 +12,7 @@ import json
 from pathlib import Path
 from typing import Any, NamedTuple
 
+import jsonschema
 import pytest
 from click.testing import CliRunner, Result
 
@@ -19,6 +20,7 @@ from cablewalk.cli import commands
 from cablewalk.files.load import load_baseline, load_procedure
 from cablewalk.logbook.log import Log
 from cablewalk.logbook.run import run_of
+from cablewalk.reports.catalogue import report_schema
 from cablewalk.walk.run import ready, replay
 
 CONFIGS = Path(__file__).resolve().parents[1] / "configs"
@@ -223,6 +225,23 @@ def test_the_export_reads_back(outing: Outing) -> None:
     assert len(data["entries"]) == len(rows)
     table = asrun("export", outing.log, "--format", "markdown").stdout
     assert sum(line.startswith("| 1.") for line in table.splitlines()) == len(rows)
+
+
+@pytest.mark.parametrize("name", ["now", "forecast", "compare", "connectors", "handover", "export"])
+def test_every_report_fits_its_schema(outing: Outing, name: str, tmp_path: Path) -> None:
+    options = {
+        "handover": (str(tmp_path / "left.yaml"), "--json"),
+        "export": ("--format", "json"),
+    }.get(name, ("--json",))
+    text = asrun(name, outing.log, *options).stdout
+    data = json.loads(text, parse_constant=lambda word: pytest.fail(f"{word} in JSON"))
+    schema = report_schema(f"asrun-{name}")
+    jsonschema.Draft202012Validator.check_schema(schema)
+    jsonschema.Draft202012Validator(schema).validate(data)
+    assert (data["version"], data["report"]) == (1, f"asrun-{name}")
+    assert data["log"]["events"] > len(STEPS)
+    with pytest.raises(jsonschema.ValidationError):
+        jsonschema.Draft202012Validator(schema).validate({**data, "version": "one"})
 
 
 @pytest.mark.parametrize("name", ["now", "forecast", "compare", "connectors"])

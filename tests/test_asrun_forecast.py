@@ -5,12 +5,16 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from asrun_bench import ZERO_S, begin, folded
+from asrun_bench import ZERO_S, begin, folded, plans
 
 from cablewalk.documents.actions import Action
-from cablewalk.files.load import load_baseline, load_procedure
+from cablewalk.files.load import load_baseline, load_procedure, parse_procedure
+from cablewalk.reports.asrun_forecast import forecast_report
+from cablewalk.reports.asrun_log import LogFacts
 from cablewalk.timeline.asrun import asrun_account
-from cablewalk.timeline.forecast import WORST, extras, forecast
+from cablewalk.timeline.extras import extras
+from cablewalk.timeline.forecast import WORST, forecast
+from cablewalk.timeline.spells import outages
 from cablewalk.walk.asrun import track
 from cablewalk.walk.asrun_entry import Entry
 from cablewalk.walk.asrun_state import Tracked
@@ -36,7 +40,7 @@ def at(minute: int, *entries: Entry, which: int = 1) -> tuple[Tracked, dict[str,
     """Return the log folded, and step to the minutes in which the rest of it is to be done."""
     tracked = folded([begin(), OFF, *entries])
     found = forecast(tracked, minute * MIN, which=which)
-    timed = found.timed
+    timed = found.phases[0].timed
     return tracked, {
         step.id: (timed.step_start_s[n] // MIN, timed.step_end_s[n] // MIN)
         for n, step in enumerate(timed.plan.steps)
@@ -62,7 +66,7 @@ def test_what_is_late_shifts_what_waits_for_it() -> None:
     assert (rest["s2"], rest["s3"]) == ((40, 44), (44, 48))
     likely = forecast(tracked, 40 * MIN)
     # Planned: s1 0:00 to 0:02, s2 to 0:08, s3 to 0:12.
-    assert likely.behind_s == (48 - 12) * MIN
+    assert likely.phases[0].behind_s == (48 - 12) * MIN
     (spell,) = likely.spells
     assert (spell.from_s, spell.to_s) == (2 * MIN, 46 * MIN)
     assert likely.readings[0][0].margin_s == (60 - 44) * MIN
@@ -134,7 +138,7 @@ def test_recorded_as_planned_is_on_time(planned: tuple[Tracked, list[Entry]], co
     whole, entries = planned
     tracked = track(whole.ground, whole.procedures, entries[:count])
     likely = forecast(tracked, tracked.trace.end_s)
-    assert likely.behind_s == 0
+    assert likely.phases[0].behind_s == 0
     assert not likely.refused
     assert likely.trace.end == whole.fold.config
 
@@ -143,9 +147,113 @@ def test_outages_of_the_log_are_those_of_the_replay(planned: tuple[Tracked, list
     tracked, _ = planned
     trace = replay(tracked.ground, tracked.procedures)
     account = asrun_account(tracked, tracked.trace.end_s)
-    from cablewalk.timeline.spells import outages
 
     def told(spells: object) -> list[tuple[int, int, int | None]]:
         return [(s.service, s.from_s, s.to_s) for s in spells]  # type: ignore[attr-defined]
 
     assert told(account.outages) == told(outages(trace, {}))
+
+
+# -- phases that have not begun ---------------------------------------------------------
+
+AGAIN = """cablewalk: 1
+procedure: again
+gap_min: 30
+start_pet: "-0:10"
+minutes: {any: [1, 2, 4]}
+planned_outages: {light: once more}
+steps:
+  - {id: a1, by: gus, do: [switch_off: SW1]}
+  - {id: a2, by: ada, after: a1, do: [demate: P2, mate: {P2: J2}]}
+  - {id: a3, by: gus, after: a2, do: [switch_on: SW1]}
+  - mark: get_aheads
+get_aheads:
+  - {id: look, priority: 1, when: {COV: open}, steps: [{id: g1, by: ada, do: [inspect: J3]}]}
+  - {id: long, priority: 2, steps: [{id: g2, by: gus, do: [switch_off: SW1, wait: 90]}]}
+"""
+
+
+def two_phases(*entries: Entry) -> Tracked:
+    """Return a log of the bench with a second phase that has not begun."""
+    second = parse_procedure(AGAIN.encode(), "again.yaml", 2).model
+    assert second is not None
+    return track(plans().ground, [*plans().procedures, second], [begin(), *entries])
+
+
+def test_a_later_phase_begins_from_what_this_one_will_leave() -> None:
+    found = forecast(two_phases(OFF), 40 * MIN)
+    # The first is over at 0:48 (above, two of its actions were under way); 30 minutes on the
+    # second begins at 1:18, its PET -0:10; each action takes 2 likely minutes.
+    first, second = found.phases
+    assert (first.end_s, second.phase.start_s, second.end_s) == (48 * MIN, 78 * MIN, 86 * MIN)
+    assert second.phase.zero_s == 88 * MIN
+    # Both are 36 minutes later than planned: the second for the first one's sake.
+    assert (first.behind_s, second.behind_s) == (36 * MIN, 36 * MIN)
+    dark = [(s.from_s // MIN, (s.to_s or 0) // MIN) for s in found.spells]
+    assert dark == [(2, 46), (78, 86)]
+    # No time resets the clock: 44 and 8 minutes of 60.
+    assert [found.readings[n][0].margin_s // MIN for n in (0, 1)] == [16, 8]
+
+
+def test_a_clock_at_risk_in_a_later_phase_only() -> None:
+    # At 0:46 dark 50 in the first and 58 in all: the worst minutes of the second overrun it.
+    tracked = two_phases(OFF)
+    likely, worst = forecast(tracked, 46 * MIN), forecast(tracked, 46 * MIN, which=WORST)
+    assert not likely.exceeded and worst.exceeded == {(0, 0)}
+    report = forecast_report(tracked, LogFacts("x", "", 2, (), plans().sources * 2), 46 * MIN)
+    late = [(o.from_pet.phase, o.at_risk, o.margin_min) for o in report.outages]
+    assert late == [("swap", False, 10), ("again", True, 2)]
+    # At worst back at 0:58 (56 dark), then 16 more.
+    assert [o.worst_margin_min for o in report.outages] == [4, -12]
+    # 46 + 60 - 50: the second is back by its minute 10 at the latest, begun at 1:24.
+    by = report.outages[1].reconnect_by_pet
+    assert by is not None and (by.phase, by.pet) == ("again", "0:00")
+
+
+def test_what_happens_now_makes_a_later_phase_impossible() -> None:
+    lost = Entry(
+        0, 3, "action", ZERO_S + 180, 180, ZERO_S, "t", None, (),
+        Action(found={"P2": "bare"}, reason="off"), "found",
+    )  # fmt: skip
+    refused = forecast(two_phases(OFF, lost), 4 * MIN).refused
+    assert [(r.task.phase, r.task.step_id) for r in refused] == [(1, "a2")]
+
+
+def test_get_aheads_of_a_later_phase_are_judged_by_what_will_be_so() -> None:
+    tracked = two_phases(OFF)
+    told = [(e.phase, e.id, e.why_not) for e in extras(tracked, 2 * MIN, forecast(tracked, 120))]
+    # The cover is opened in the first phase; the long one leaves the lamp dark for 90 minutes.
+    assert told == [(1, "look", ""), (1, "long", "a clock is exceeded: light")]
+
+
+def test_a_phase_that_is_over_does_not_grow_while_the_next_is_awaited() -> None:
+    whole = track(plans().ground, plans().procedures, [begin()]).phases[0]
+    entries = [
+        done(n + 2, (n + 1) * 2, task.workers[0], task.action, step.id, k)
+        for n, (step, k, task) in enumerate(
+            (step, k, task) for step in whole.plan.steps for k, task in enumerate(step.tasks)
+        )
+    ]
+    tracked = two_phases(*entries)
+    over = entries[-1].pet_s
+    for now_s, start_s in ((over, over + 30 * MIN), (over + 45 * MIN, over + 45 * MIN)):
+        first, second = forecast(tracked, now_s).phases
+        assert (first.end_s, second.phase.start_s) == (over, start_s)
+
+
+def test_before_anything_is_recorded_the_forecast_is_the_replay() -> None:
+    base = load_baseline(CONFIGS / "outpost.yaml").model
+    rows = [load_procedure(CONFIGS / f"outing-{n}.yaml", n).model for n in (1, 2, 3)]
+    procedures = [row for row in rows if row is not None]
+    assert base is not None and len(procedures) == 3
+    ground = ready(base)
+    trace = replay(ground, procedures, keep_going=True)
+    tracked = track(ground, procedures, [begin()])
+    found = forecast(tracked, tracked.phases[0].start_s)
+    assert [(row.phase.start_s, row.end_s) for row in found.phases] == [
+        (timed.start_s, timed.end_s) for timed in trace.phases
+    ]
+    assert found.trace.end == trace.end
+    told = [(s.service, s.from_s, s.to_s) for s in outages(trace, base.now.dark_min)]
+    assert [(s.service, s.from_s, s.to_s) for s in found.spells] == told and told
+    assert not any(row.behind_s for row in found.phases)

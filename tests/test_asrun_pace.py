@@ -6,8 +6,9 @@ from pathlib import Path
 
 import pytest
 
+from cablewalk.logbook.create import create
 from cablewalk.logbook.drafts import Said, planned
-from cablewalk.logbook.log import Log, Stored, create
+from cablewalk.logbook.log import Log, Stored
 from cablewalk.logbook.look import record
 from cablewalk.logbook.run import Plans, Run, plans_of, run_of
 from cablewalk.reports.asrun_compare import compare_report

@@ -18,7 +18,8 @@ from cablewalk.findings import Findings
 from cablewalk.logbook.words import action_of
 from cablewalk.replay.snapshot import now_of
 from cablewalk.replay.start import start_configuration
-from cablewalk.timeline.forecast import extras, forecast
+from cablewalk.timeline.extras import extras
+from cablewalk.timeline.forecast import forecast
 from cablewalk.walk.asrun import track
 from cablewalk.walk.asrun_entry import Entry, Outcome
 from cablewalk.walk.run import ready
@@ -155,7 +156,7 @@ def test_the_rest_can_be_forecast_from_wherever_it_is(rows: list[Any]) -> None:
     before = tracked.fold.config.copy()
     now_s = tracked.trace.end_s
     likely, worst = forecast(tracked, now_s), forecast(tracked, now_s, which=2)
-    assert now_s <= likely.end_s <= worst.end_s
+    assert now_s <= likely.trace.end_s <= worst.trace.end_s
     assert [e.id for e in extras(tracked, now_s, likely)] in ([], ["g"])
     assert tracked.fold.config == before, "a forecast changes nothing"
 

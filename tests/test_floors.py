@@ -49,6 +49,7 @@ MET_IN: dict[str, set[str]] = {
     "pydantic": {"documents", "files", "reports"},
     "pydantic_core": {"documents", "files", "reports"},  # the half of pydantic its errors come from
     "pygraphviz": {"drawings"},
+    "scipy": {"power"},  # optional
     "sqlite_utils": {"logbook"},
     "transitions": {"machines"},
     "yaml": {"files"},

@@ -15,7 +15,8 @@ from asrun_bench import DOCUMENTS, ZERO_S, begin, entry, new_log
 from cablewalk.logbook.chain import first_hash, next_hash
 from cablewalk.logbook.codec import Unreadable, decode, encode
 from cablewalk.logbook.connect import prepare
-from cablewalk.logbook.log import Log, Moved, create
+from cablewalk.logbook.create import create
+from cablewalk.logbook.log import Log, Moved
 from cablewalk.logbook.schema import MIGRATIONS
 from cablewalk.logbook.trouble import CannotLog
 

@@ -144,6 +144,23 @@ def test_a_folder_that_cannot_be_written(tmp_path: Path, monkeypatch: pytest.Mon
     assert list(tmp_path.iterdir()) == []
 
 
+def test_a_read_only_disk_refuses_the_tidying_too(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """On a disk mounted read-only, taking away a file that is not there fails as well."""
+
+    def refuse(self: Path, missing_ok: bool = False) -> None:
+        raise OSError(errno.EROFS, "Read-only file system")
+
+    def closed(*_: object, **__: object) -> None:
+        raise sqlite3.OperationalError("unable to open database file")
+
+    monkeypatch.setattr(Path, "unlink", refuse)
+    monkeypatch.setattr(sqlite3, "connect", closed)
+    with pytest.raises(CannotLog, match=r"cannot be opened: check .* the rights on the folder"):
+        new_log(tmp_path / "b.log")
+
+
 # -- what is no log, or of another time ---------------------------------------------------
 
 
@@ -182,6 +199,7 @@ def test_a_newer_schema(path: Path) -> None:
     raw = path.read_bytes()
     for arguments in (("now", path), ("do", path, "s1"), ("check", path)):
         a_sentence(asrun(*arguments), "newer cablewalk", "left as it is")
+    a_sentence(asrun("upgrade", path, path.with_name("b.log")), "newer cablewalk")
     assert path.read_bytes() == raw
 
 
@@ -298,6 +316,41 @@ def test_nothing_is_written_into_a_log_whose_chain_is_broken(path: Path) -> None
     a_sentence(said, "chain of hashes is broken at log 1.40", "asrun check", "asrun salvage")
     assert path.read_bytes() == edited
     assert asrun("now", path).exit_code == 1, "it can still be read, and says so"
+
+
+@pytest.mark.parametrize(
+    ("change", "exit_code", "word"),
+    [
+        ("events SET body = 'words' WHERE seq = 7", 1, "log 1.7: its bytes cannot be read"),
+        ("events SET hash = 5 WHERE seq = 7", 1, "log 1.7: its bytes, or its hash"),
+        ("events SET phase = 'x' WHERE seq = 7", 2, "is damaged"),
+        ("opening SET body = 'words'", 2, "is damaged"),
+        ("documents SET bytes = 3000000000 WHERE number = 1", 2, "cannot be used"),
+        ("documents SET name = 3 WHERE number = 1", 1, "the document swap.yaml is not"),
+    ],
+)
+def test_a_value_of_another_type_is_no_traceback(
+    path: Path, change: str, exit_code: int, word: str
+) -> None:
+    """SQLite hands out what stands in a damaged page, whatever the column was declared as."""
+    connection = sqlite3.connect(path)
+    names = connection.execute("SELECT name FROM sqlite_master WHERE type = 'trigger'").fetchall()
+    for (name,) in names:
+        connection.execute(f"DROP TRIGGER {name}")
+    connection.execute(f"UPDATE {change}")
+    connection.commit()
+    connection.close()
+    raw = path.read_bytes()
+    now = asrun("now", path)
+    assert now.exit_code == exit_code, now.output
+    told = now.output if exit_code == 2 else asrun("check", path).output
+    assert word in told
+    assert asrun("note", path, "a word").exit_code == 2
+    assert path.read_bytes() == raw
+    documents = [path.with_name(document.name) for document in DOCUMENTS]
+    for document, name in zip(DOCUMENTS, documents, strict=True):
+        name.write_bytes(document.raw)
+    assert asrun("salvage", path, path.with_name("b.log"), *documents).exit_code in (0, 1)
 
 
 def test_entries_without_an_index_to_them_are_found_in_the_bytes(path: Path) -> None:

@@ -18,12 +18,13 @@ from test_reports_bench import AGAIN, BASELINE, LOUD, SWAP, replayed, written
 from cablewalk import __version__
 from cablewalk.checks.run import check
 from cablewalk.files.place import Source
-from cablewalk.reports.catalogue import REPORTS, report_json, report_schema
+from cablewalk.reports.catalogue import REPORTS, report_schema
 from cablewalk.reports.checked import check_report
 from cablewalk.reports.electrical import loads_report
 from cablewalk.reports.heading import Report
 from cablewalk.reports.outages import outages_report
 from cablewalk.reports.replay import replay_report
+from cablewalk.reports.text import report_json
 from cablewalk.reports.thermal import zones_report
 from cablewalk.timeline.account import Account
 
@@ -32,8 +33,16 @@ PROMISED = {
         because_of begin_min begin_pet best_min changes end_min end_pet likely_min
         outcome people refusal shifts text verb worst_min
     """,
+    "ActorRow": """
+        behind_min holds last_number last_pet last_text next_action_number
+        next_cautions next_planned_pet next_say next_step next_text person place
+        roles waits_for
+    """,
     "AskedRow": """
         item kind label obstacles of place state where
+    """,
+    "BareRow": """
+        half label skipped state
     """,
     "BaselineRow": """
         file id sha256 title
@@ -59,11 +68,44 @@ PROMISED = {
         reconnect_by_min reconnect_by_pet resets_after_up_min used_before_min
         used_min
     """,
+    "CompareReport": """
+        actions cablewalk corrections findings log now_pet now_utc outcomes report
+        unplanned version
+    """,
+    "ComparedRow": """
+        action_number begin_assumed begin_pet deviations done_by done_text end_pet
+        entries get_ahead late_min outcome phase planned_begin_pet planned_by
+        planned_end_pet planned_min planned_text step took_min
+    """,
+    "ConnectorReport": """
+        cablewalk entries findings halves log now_pet now_utc report version
+    """,
+    "ConnectorRow": """
+        by cap_fitted did half inspection label lock_verified mate mates number
+        outcome pet phase reason state step utc witness
+    """,
     "CurrentRow": """
         amps kind name ohm
     """,
+    "CycleRow": """
+        demates half label left limit mates mates_at_start source
+    """,
+    "DarkRow": """
+        dark_min lost_by seen_only service since_utc used_before_min
+    """,
     "DifferenceTable": """
         after before things ways
+    """,
+    "EntryRow": """
+        action_number actors began_pet cap_fitted closes corrected_by corrects
+        entered_by entered_utc inspection items kind lock_verified number open_item
+        outcome pet reason step text utc void witness
+    """,
+    "ExportReport": """
+        cablewalk entries findings log now_pet now_utc report version
+    """,
+    "ExtraRow": """
+        adds_min fits id phase phase_number title why_not
     """,
     "FactRow": """
         after before fact item
@@ -78,6 +120,10 @@ PROMISED = {
     "FitRow": """
         because fits get_ahead phase priority title
     """,
+    "ForecastReport": """
+        cablewalk findings get_aheads log now_pet now_utc outages phases report
+        steps to_come version
+    """,
     "GetAheadRow": """
         entered id phase priority steps title
     """,
@@ -87,6 +133,11 @@ PROMISED = {
     "HalfRow": """
         caps half label leg mated_to on on_kind on_label parked place rides role
         state there under_way
+    """,
+    "HandoverReport": """
+        actual_minutes bare cablewalk dark dark_until_utc findings found left_utc
+        log not_done now_pet now_utc open_items report retest skipped unfinished
+        unlocked used_min version without_begin
     """,
     "HopRow": """
         contacts far near sure
@@ -111,6 +162,9 @@ PROMISED = {
         after_step baseline cablewalk currents end_min feeds findings get_aheads
         loads not_known phases procedures report stopped strings version
     """,
+    "LogRow": """
+        baseline damage events file head phase phase_number zero_utc
+    """,
     "LossRow": """
         services taken_as
     """,
@@ -124,14 +178,26 @@ PROMISED = {
     "MeasuredRow": """
         at_min measured_c
     """,
+    "MinutesRow": """
+        count least_min median_min most_min planned_min verb
+    """,
     "MissingRow": """
         because phase what
     """,
     "MomentRow": """
         at_min at_pet phase step words
     """,
+    "NowReport": """
+        actions_over actions_planned actors cablewalk down findings last log
+        not_whole now_pet now_utc open_items report skipped unfinished version
+    """,
     "OpenRow": """
         contact state
+    """,
+    "OutageForecast": """
+        allowed_min at_risk at_start back_pet dark_min from_pet margin_min
+        only_at_worst reconnect_by_pet reconnect_by_utc retired service source
+        worst_margin_min
     """,
     "OutageRow": """
         accumulates at_start chance chance_over clock_min clock_source clocks
@@ -142,16 +208,21 @@ PROMISED = {
         verified_pet
     """,
     "OutageSpreadRow": """
-        back_p90_pet chance clocks dark growths kind label likely_min lost_by_phase
-        lost_by_step not_back service
+        back_p90_pet chance classical_mean_min classical_p90_min clocks dark growths
+        kind label likely_min lost_by_phase lost_by_step merge_min not_back service
     """,
     "OutagesReport": """
         baseline bystanders cablewalk end_min established findings get_aheads
-        in_some_runs loads outages phases procedures reduced report rerouted retired
-        runs stopped strings_left unproven version zones
+        given_up_services impossible in_some_runs loads loads_not_known
+        not_judged_in_own_order outages phases procedures reduced report rerouted
+        retired runs runs_given_up stopped strings_left unproven version zones
     """,
     "Pet": """
         pet phase phase_number
+    """,
+    "PhaseForecast": """
+        begin_pet begin_utc begun behind_min end_pet end_utc phase phase_number
+        planned_end_pet worst_end_pet worst_end_utc
     """,
     "PhaseRow": """
         complete end_min end_pet gap_min length_min number procedure roles start_min
@@ -180,6 +251,9 @@ PROMISED = {
         baseline cablewalk end_min findings get_aheads phases procedures report
         services_at_end services_at_start steps stopped version
     """,
+    "RetestRow": """
+        disturbed_by service state strings
+    """,
     "RideRow": """
         contacts service standing string unproven
     """,
@@ -188,6 +262,9 @@ PROMISED = {
     """,
     "RuleRow": """
         id satisfy source title waivable why
+    """,
+    "RunningClock": """
+        dark_min left_min outage reconnect_by_pet reconnect_by_utc since_before
     """,
     "ServiceClockRow": """
         chance_over clock_min clock_source service
@@ -213,13 +290,17 @@ PROMISED = {
         kind label reasons service to_min to_pet
     """,
     "SpreadReport": """
-        baseline cablewalk end_min error_of_a_share findings fits get_aheads
+        baseline cablewalk end_min error_of_a_share findings fits get_aheads given_up_services
         impossible limits limits_not_judged not_judged_in_own_order phases
         procedures report runs runs_given_up seed slip_min spread_clocks
         spread_outages spread_phases spread_steps stopped version
     """,
     "StandTable": """
         halves moment ways
+    """,
+    "StepForecast": """
+        actions_left begin_pet behind_min end_pet impossible people phase
+        phase_number planned_end_pet say step
     """,
     "StepRow": """
         actions begin_min begin_pet by cautions end_min end_pet findings get_ahead
@@ -271,9 +352,10 @@ PROMISED = {
         left_off rows
     """,
     "ZoneLossRow": """
-        cautious_min dark_min estimated_by_min estimated_by_pet from_c from_min
-        from_pet given_by_min given_by_pet governs limit_reached lost_again_cold
-        lowest_c lowest_min lowest_pet recovers recovery_min service to_limit_min
+        cautious_min chance_over_estimate dark_min estimated_by_min estimated_by_pet
+        from_c from_min from_pet given_by_min given_by_pet governs limit_reached
+        lost_again_cold lowest_c lowest_min lowest_pet recovers recovery_min service
+        to_limit_min
     """,
     "ZoneRow": """
         curve fitted_constant_min judged label limit_high_c limit_high_source

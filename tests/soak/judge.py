@@ -24,11 +24,11 @@ from cablewalk.files.load import parse_baseline, parse_procedure
 from cablewalk.files.place import Source
 from cablewalk.findings import Finding, Severity
 from cablewalk.reports.asking import trace_report
-from cablewalk.reports.catalogue import report_json
 from cablewalk.reports.checked import check_report
 from cablewalk.reports.outages import outages_report
 from cablewalk.reports.replay import replay_report
 from cablewalk.reports.tables import tables_report
+from cablewalk.reports.text import report_json
 from cablewalk.timeline.account import Account, account
 from cablewalk.walk.subject import find_subject
 

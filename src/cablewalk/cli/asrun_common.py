@@ -23,7 +23,6 @@ if TYPE_CHECKING:
     from cablewalk.logbook.log import Log
     from cablewalk.logbook.run import Run
     from cablewalk.reports.asrun_log import LogFacts, LogReport
-    from cablewalk.reports.base import Part
     from cablewalk.walk.asrun_state import Phase, Tracked
 
 
@@ -37,6 +36,8 @@ AHEAD_NOTED_S: Final = 5 * 60
 AHEAD_REFUSED_S: Final = 12 * 3600
 """Seconds ahead of this computer's clock: a slip of the pen rather than a clock that is wrong.
 Common practice, no source."""
+BEFORE_NOTED_S: Final = 12 * 3600
+"""Seconds before a phase begins at which an entry of it is noted. Common practice, no source."""
 
 LOG = click.argument("log", metavar="LOG", type=click.Path(path_type=Path))
 JSON = click.option("--json", "as_json", is_flag=True, help="Print one JSON object.")
@@ -181,6 +182,7 @@ class Telling:
         if self.began is not None and self.took is not None:
             raise click.UsageError("give --began or --took, not both")
         _not_to_come(tracked, end)
+        _not_long_before(tracked, end)
         began = None
         if self.began is not None:
             began = moment(tracked, self.began, None)
@@ -212,6 +214,18 @@ def _not_to_come(tracked: Tracked, end_s: int) -> None:
             "and at the time the phase began ('cablewalk asrun now')"
         )
     say(f"note: that lies {hours} hours ahead of this computer's clock", err=True)
+
+
+def _not_long_before(tracked: Tracked, end_s: int) -> None:
+    """Note a time that lies long before the phase can have begun."""
+    before = tracked.zero_utc_s + _phase(tracked).start_s - end_s
+    if before > BEFORE_NOTED_S:
+        hours = f"{before // 3600}:{before % 3600 // 60:02d}"
+        say(
+            f"note: that lies {hours} hours before this phase begins: look at --pet or --utc, and "
+            "at the time the phase began ('cablewalk asrun now')",
+            err=True,
+        )
 
 
 def clean(text: str) -> str:
@@ -264,14 +278,9 @@ def show(
     from cablewalk.cli.console import print_rows
 
     if as_json:
-        say(json_of(report))
+        from cablewalk.reports.text import report_json
+
+        say(report_json(report))
     else:
         print_rows(page(report).rows)
     context.exit(ERRORS if report.has_errors else 0)
-
-
-def json_of(report: Part) -> str:
-    """Return a report as one JSON object, indented, in ASCII, so that any console can take it."""
-    import json
-
-    return json.dumps(report.model_dump(mode="json"), indent=2, allow_nan=False)

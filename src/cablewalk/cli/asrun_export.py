@@ -7,7 +7,7 @@ from typing import Final
 
 import click
 
-from cablewalk.cli.asrun_common import LOG, Fail, as_of, facts_of, json_of, read
+from cablewalk.cli.asrun_common import LOG, Fail, as_of, facts_of, read
 from cablewalk.cli.asrun_spare import spare
 from cablewalk.cli.console import say
 
@@ -36,12 +36,13 @@ def command(log: Path, form: str, out: Path | None, force: bool) -> None:
         spare(out, log, run)
     from cablewalk.files.write import CannotWrite, write_text
     from cablewalk.reports.asrun_export import export_report, export_sheet
+    from cablewalk.reports.text import report_json
     from cablewalk.sheets.comma import comma_text
     from cablewalk.sheets.markdown import markdown_text
 
     report = export_report(run.tracked, facts_of(log, run), as_of(run, None, None))
     if form == "json":
-        text = json_of(report) + "\n"
+        text = report_json(report) + "\n"
     else:
         text = (comma_text if form == "csv" else markdown_text)(export_sheet(report))
     if out is None:

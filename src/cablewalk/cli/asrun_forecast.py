@@ -17,7 +17,8 @@ def command(
 ) -> None:
     """Tell what the rest of the plan comes to, from how everything really stands.
 
-    Clocks that likely or worst estimates overrun are at risk; get-aheads are tried in turn.
+    Phases that have not begun are in it: each begins from what the one before will leave. Clocks
+    that likely or worst estimates overrun are at risk; get-aheads are tried in turn.
 
     \b
     Examples:
@@ -25,7 +26,7 @@ def command(
       cablewalk asrun forecast outing-1.log --json
     """
     run = read(log)
-    from cablewalk.cli.asrun_pages import forecast_page
+    from cablewalk.cli.asrun_forecast_page import forecast_page
     from cablewalk.reports.asrun_forecast import forecast_report
 
     report = forecast_report(run.tracked, facts_of(log, run), as_of(run, pet, utc))

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 from cablewalk.cli.page import Page
-from cablewalk.cli.phrases import PREDICTED, count_line, h_mm, tell
+from cablewalk.cli.phrases import PREDICTED, count_line, h_mm, left_h_mm, tell, used_h_mm
 from cablewalk.reports.asrun_log import EntryRow, LogReport
 from cablewalk.reports.asrun_now import ActorRow, NowReport, RunningClock
 
@@ -83,7 +85,7 @@ def _down(page: Page, report: NowReport) -> None:
         return
     page.head("DOWN NOW", style="loud")
     page.add(f"  {'SERVICE':<22} {'DARK':>7} {'SINCE':>8} {'CLOCK':>7} {'LEFT':>7}  RECONNECT BY")
-    for row in report.down:
+    for row in by_urgency(report.down):
         page.add(
             down_line(row, report.log.baseline),
             2,
@@ -94,16 +96,19 @@ def _down(page: Page, report: NowReport) -> None:
         page.add(PREDICTED, 2)
 
 
+def by_urgency(rows: Iterable[RunningClock]) -> list[RunningClock]:
+    """Return running clocks, what is to be back first before the rest; without a clock: last."""
+    return sorted(rows, key=lambda row: (row.left_min is None, row.left_min or 0))
+
+
 def down_line(row: RunningClock, baseline: str) -> str:
     """Return a service that is down in one line, its clock as it runs."""
     out = row.outage
     clock = "" if out.clock_min is None else h_mm(out.clock_min)
-    left = "" if row.left_min is None else h_mm(row.left_min)
-    by = ""
-    if out.reconnect_by_pet is not None:
-        by = f"{out.reconnect_by_pet.pet} ({row.reconnect_by_utc})"
+    left = "" if row.left_min is None else left_h_mm(row.left_min)
+    by = f"{row.reconnect_by_pet} ({row.reconnect_by_utc})" if row.reconnect_by_utc else ""
     since = "before" if row.since_before else out.from_pet.pet
-    line = f"{out.service:<22} {h_mm(row.dark_min):>7} {since:>8} {clock:>7} {left:>7}  {by}"
+    line = f"{out.service:<22} {used_h_mm(row.dark_min):>7} {since:>8} {clock:>7} {left:>7}  {by}"
     if row.since_before:
         line += f"  {dark_already(row, baseline)}"
     if out.to_pet is not None:

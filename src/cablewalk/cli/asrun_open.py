@@ -42,7 +42,8 @@ def command(
       cablewalk asrun open outing-2.log left.yaml configs/outing-2.yaml --left 2031-05-06T20:11:00Z
     """
     run = replayed(baseline, procedures, keep_going=True, get_aheads=0)
-    from cablewalk.logbook.log import Stored, create
+    from cablewalk.logbook.create import create
+    from cablewalk.logbook.log import Stored
     from cablewalk.units import clock, parse_clock
     from cablewalk.walk.asrun_entry import Entry
 

@@ -1,68 +1,13 @@
-"""Forecast, comparison, connector log and hand-over as text."""
+"""Comparison, connector log and hand-over as text."""
 
 from __future__ import annotations
 
-from cablewalk.cli.asrun_now_page import entries, findings, late, log_head
+from cablewalk.cli.asrun_now_page import entries, findings, log_head
 from cablewalk.cli.page import Page
-from cablewalk.cli.phrases import PREDICTED, h_mm, tell
+from cablewalk.cli.phrases import h_mm
 from cablewalk.reports.asrun_compare import CompareReport
 from cablewalk.reports.asrun_connectors import ConnectorReport
-from cablewalk.reports.asrun_forecast import ForecastReport, OutageForecast
 from cablewalk.reports.asrun_handover import HandoverReport
-
-
-def forecast_page(report: ForecastReport) -> Page:
-    """Return the forecast as a page."""
-    page = Page()
-    log_head(page, "FORECAST", report)
-    page.add(
-        f"over at PET {report.end_pet} (planned {report.planned_end_pet}: "
-        f"{late(report.behind_min)}; at worst {report.worst_end_pet})", 2, style="head",
-    )  # fmt: skip
-    risk = [row for row in report.outages if row.at_risk]
-    if risk:
-        page.head("CLOCKS AT RISK", style="loud")
-        for row in risk:
-            page.add(_outage(row), 2, 6, style="loud")
-    calm = [row for row in report.outages if not row.at_risk]
-    if calm:
-        page.head("OUTAGES, NOW AND TO COME")
-        for row in calm:
-            page.add(_outage(row), 2, 6)
-    page.head("STILL TO DO")
-    for step in report.steps:
-        behind = late(step.behind_min)
-        page.add(
-            f"{step.begin_pet:>6} → {step.end_pet:>6}  {step.step:<8} {', '.join(step.people):<16} "
-            f"{behind:<12} {step.say}", 2, 28,
-        )  # fmt: skip
-        for text in step.impossible:
-            page.add(f"IMPOSSIBLE: {text}", 18, style="loud")
-    if not report.steps:
-        page.add("nothing", 2)
-    if report.get_aheads:
-        page.head("GET-AHEADS, BY PRIORITY")
-    for extra in report.get_aheads:
-        says = f"fits, adds {h_mm(extra.adds_min)}" if extra.fits else f"no: {extra.why_not}"
-        page.add(f"{extra.id:<22} {extra.title}: {says}", 2, 4)
-    if report.to_come:
-        page.head("WHAT THE REST WILL BRING")
-        for finding in report.to_come:
-            tell(page, finding, 2)
-    page.blank()
-    page.add(PREDICTED)
-    return page
-
-
-def _outage(row: OutageForecast) -> str:
-    back = f"back {row.back_pet}" if row.back_pet else "not back in this phase"
-    text = f"{row.service:<22} down {row.from_pet}, {back}, dark {h_mm(row.dark_min)}"
-    if row.allowed_min is not None and row.margin_min is not None:
-        text += f" of {h_mm(row.allowed_min)} allowed ({row.source}); margin {h_mm(row.margin_min)}"
-        if row.worst_margin_min is not None:
-            text += f", at worst {h_mm(row.worst_margin_min)}"
-        text += f"; reconnect no later than {row.reconnect_by_pet} ({row.reconnect_by_utc})"
-    return text
 
 
 def compare_page(report: CompareReport) -> Page:

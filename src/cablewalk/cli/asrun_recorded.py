@@ -43,6 +43,7 @@ def record(
 
 
 def _look_again(plans: Plans, again: LookAgain) -> None:
+    from cablewalk.cli.asrun_now_page import entry_line
     from cablewalk.reports.asrun_log import entry_row
     from cablewalk.walk.asrun import track
 
@@ -50,11 +51,7 @@ def _look_again(plans: Plans, again: LookAgain) -> None:
     tracked = track(plans.ground, plans.procedures, again.news)
     for entry in again.news:
         row = entry_row(tracked, entry)
-        say(
-            f"  {row.number}  {row.pet:>6}  {row.step} {row.text}: {row.outcome}  "
-            f"[{', '.join(row.actors)}, entered by {row.entered_by}]",
-            err=True,
-        )
+        say(f"  {entry_line(row)}, entered by {row.entered_by}", err=True)
     say(
         f"Look again ('cablewalk asrun now'); if it still holds, say it again with --seen "
         f"{again.seq}.",
@@ -119,12 +116,15 @@ def _rest(page: Page, before: Tracked, after: Tracked) -> None:
 
     now = after.trace.end_s
     new, old = forecast(after, now), forecast(before, before.trace.end_s)
-    known = {(r.task.step_id, r.text) for r in old.refused}
+    known = {(r.task.phase, r.task.step_id, r.text) for r in old.refused}
+    under_way = len(after.phases) - 1
     for refused in new.refused:
-        if (refused.task.step_id, refused.text) not in known:
+        task = refused.task
+        if (task.phase, task.step_id, refused.text) not in known:
+            later = f" of {after.procedures[task.phase].procedure}"
             page.add(
-                f"THE PLAN: step {refused.task.step_id} becomes impossible: {refused.task.verb}: "
-                f"{refused.text}", 7, style="loud",
+                f"THE PLAN: step {task.step_id}{later if task.phase > under_way else ''} becomes "
+                f"impossible: {task.verb}: {refused.text}", 7, style="loud",
             )  # fmt: skip
     services = after.ground.wiring.services
     for service, _ in sorted(new.exceeded - old.exceeded):

@@ -10,9 +10,9 @@ from typing import TYPE_CHECKING, Final
 
 import click
 
-from cablewalk.cli.asrun_common import Fail, json_of
-from cablewalk.cli.asrun_now_page import dark_already, entry_line, late
-from cablewalk.cli.phrases import PREDICTED, h_mm
+from cablewalk.cli.asrun_common import Fail
+from cablewalk.cli.asrun_now_page import by_urgency, dark_already, entry_line, late
+from cablewalk.cli.phrases import PREDICTED, h_mm, left_h_mm, used_h_mm
 from cablewalk.files.wording import inert
 
 if TYPE_CHECKING:
@@ -50,6 +50,8 @@ def serve(
         every: seconds after which the page asks again.
         ready: told the page's address once it can be reached.
     """
+    from cablewalk.reports.text import report_json
+
     lock = threading.Lock()
 
     class Handler(BaseHTTPRequestHandler):
@@ -80,7 +82,7 @@ def serve(
             if path == "/":
                 self._send(200, "text/html", html_of(now, every), body)
             else:
-                self._send(200, "application/json", json_of(now), body)
+                self._send(200, "application/json", report_json(now), body)
 
         def _send(self, status: int, kind: str, text: str, body: bool) -> None:
             raw = text.encode()
@@ -148,17 +150,17 @@ def _down(report: NowReport) -> str:
     if not report.down:
         return "<h2>Every service is up</h2>"
     rows = []
-    for row in report.down:
+    for row in by_urgency(report.down):
         out = row.outage
         over = row.left_min is not None and row.left_min < 0
-        by = f"{out.reconnect_by_pet.pet} ({row.reconnect_by_utc})" if out.reconnect_by_pet else ""
+        by = f"{row.reconnect_by_pet} ({row.reconnect_by_utc})" if row.reconnect_by_utc else ""
         before = f" ({dark_already(row, report.log.baseline)})" if row.since_before else ""
         rows.append((
             f"<span class='tag'>{'OVER' if over else 'DOWN'}</span>",
             _e(f"{out.service} ({out.kind})"),
-            _e(h_mm(row.dark_min) + before),
+            _e(used_h_mm(row.dark_min) + before),
             "" if out.clock_min is None else _e(h_mm(out.clock_min)),
-            "" if row.left_min is None else _e(h_mm(row.left_min)),
+            "" if row.left_min is None else _e(left_h_mm(row.left_min)),
             _e(by),
         ))  # fmt: skip
     heads = ("", "Service", "Dark", "Clock", "Left", "Reconnect no later than")

@@ -83,8 +83,8 @@ def command(
     if sarif_file is not None:
         _write_sarif(sarif_file, force, checked.findings, checked.waived, sources)
     from cablewalk.cli.check_page import check_page
-    from cablewalk.reports.catalogue import report_json
     from cablewalk.reports.checked import check_report
+    from cablewalk.reports.text import report_json
 
     report = check_report(checked, sources)
     if as_json:

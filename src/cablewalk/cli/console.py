@@ -76,9 +76,9 @@ def print_rows(rows: Iterable[Row]) -> None:
 
 def publish(report: Report, page: Callable[[], Page], as_json: bool) -> None:
     """Write a report as one JSON object, or as the page made of it."""
-    from cablewalk.reports.catalogue import report_json
-
     if as_json:
+        from cablewalk.reports.text import report_json
+
         say(report_json(report))
     else:
         print_rows(page().rows)

@@ -9,7 +9,10 @@ import click
 from cablewalk.cli.console import say
 
 DOCUMENTS = ("baseline", "procedure")
-REPORTS = ("check", "replay", "outages", "spread", "zones", "loads", "trace", "tables")
+REPORTS = (
+    "check", "replay", "outages", "spread", "zones", "loads", "trace", "tables", "asrun-now",
+    "asrun-forecast", "asrun-compare", "asrun-connectors", "asrun-handover", "asrun-export",
+)  # fmt: skip
 
 
 @click.command("schema")
@@ -22,6 +25,7 @@ def command(document: str | None, report: str | None) -> None:
     Examples:
       cablewalk schema baseline
       cablewalk schema --report outages
+      cablewalk schema --report asrun-now
     """
     if (document is None) == (report is None):
         raise click.UsageError("name a document, or a report with --report: one of the two")

@@ -55,7 +55,7 @@ def command(
     from cablewalk.cli.trace_page import trace_page
     from cablewalk.files.wording import inert
     from cablewalk.reports.asking import trace_report
-    from cablewalk.reports.catalogue import report_json
+    from cablewalk.reports.text import report_json
     from cablewalk.walk.scene import find_spot
     from cablewalk.walk.subject import find_subject
 

@@ -8,7 +8,8 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Iterable, Iterator
+import sqlite3
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 from cablewalk.logbook.codec import Unreadable, decode
@@ -24,6 +25,25 @@ class Row:
     serial: int
     body: bytes
     hash: bytes
+
+
+def row_of(values: Sequence[object]) -> Row:
+    """Return what SQLite read as an event: a damaged page may hold values of any type.
+
+    Bytes that are none are taken for no bytes, so that the event shows as unreadable.
+
+    Raises:
+        sqlite3.DatabaseError: not even its number or its key can be read.
+    """
+    seq, phase, serial, body, digest = values
+    if not (isinstance(seq, int) and isinstance(phase, int) and isinstance(serial, int)):
+        raise sqlite3.DatabaseError("malformed: an event without a number")
+    return Row(seq, phase, serial, as_bytes(body), as_bytes(digest))
+
+
+def as_bytes(value: object) -> bytes:
+    """Return bytes as they are; none for what is no bytes."""
+    return value if isinstance(value, bytes) else b""
 
 
 @dataclass(frozen=True, slots=True)

@@ -33,29 +33,33 @@ def connect(path: Path, write: bool) -> sqlite3.Connection:
 
 
 def _open(path: Path, mode: str) -> sqlite3.Connection:
-    uri = f"{path.absolute().as_uri()}?mode={mode}"
-    connection = sqlite3.connect(uri, uri=True, timeout=WAIT_S, isolation_level=None)
     try:
-        connection.execute("SELECT count(*) FROM sqlite_master").fetchone()
+        return _asked(f"{path.absolute().as_uri()}?mode={mode}")
     except sqlite3.OperationalError:
-        connection.close()
         # In a folder that cannot be written, a log left in WAL mode opens only as it lies there.
         if mode == "rw" or path.with_name(path.name + "-wal").exists():
             raise
-        uri = f"{path.absolute().as_uri()}?immutable=1"
-        connection = sqlite3.connect(uri, uri=True, timeout=WAIT_S, isolation_level=None)
-        try:
-            connection.execute("SELECT count(*) FROM sqlite_master").fetchone()
-        except BaseException:
-            connection.close()
-            raise
+        return _asked(f"{path.absolute().as_uri()}?immutable=1")
+
+
+def _asked(uri: str) -> sqlite3.Connection:
+    """Return a connection that has answered once."""
+    connection = sqlite3.connect(uri, uri=True, timeout=WAIT_S, isolation_level=None)
+    try:
+        connection.execute("SELECT count(*) FROM sqlite_master").fetchone()
+    except BaseException:
+        connection.close()
+        raise
     return connection
 
 
 def _check(connection: sqlite3.Connection, path: Path) -> None:
     name = f"'{clipped(str(path), 200)}'"
     if not is_log(connection):
-        raise CannotLog(f"{name} is no log of cablewalk: it was left as it is")
+        raise CannotLog(
+            f"{name} is no log of cablewalk, or nothing is left in it: it was left as it is; look "
+            "at the name, or begin a log with 'cablewalk asrun open'"
+        )
     found = version(connection)
     if found > len(MIGRATIONS):
         raise CannotLog(

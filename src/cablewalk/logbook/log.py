@@ -4,32 +4,30 @@ from __future__ import annotations
 
 import hashlib
 import json
-import secrets
 import sqlite3
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Literal
 
-from cablewalk import __version__
 from cablewalk.files.wording import clipped
 from cablewalk.logbook.chain import (
     Link,
-    Row,
+    as_bytes,
     first_broken,
     first_hash,
     follow,
     next_hash,
-    opening_bytes,
+    row_of,
 )
-from cablewalk.logbook.codec import encode, utc_text
-from cablewalk.logbook.connect import close, connect, prepare
-from cablewalk.logbook.schema import migrate
-from cablewalk.logbook.trouble import CannotLog, Damaged, sentences
+from cablewalk.logbook.codec import encode
+from cablewalk.logbook.connect import close, connect
+from cablewalk.logbook.trouble import Damaged, sentences
 from cablewalk.walk.asrun_entry import Entry
 
 _INSERT = "INSERT INTO events (seq, phase, serial, body, hash) VALUES (?, ?, ?, ?, ?)"
 _LAST = "SELECT seq, hash FROM events ORDER BY seq DESC LIMIT 1"
+_COUNT = "SELECT coalesce(max(seq), 0) FROM events"
 _ROWS = "SELECT seq, phase, serial, body, hash FROM events WHERE seq > ? ORDER BY seq"
 
 
@@ -111,20 +109,20 @@ class Log:
 
     def _read_opening(self) -> tuple[bytes, tuple[Stored, ...], tuple[str, ...]]:
         opening = self.connection.execute("SELECT body FROM opening WHERE id = 1").fetchone()
-        if opening is None:
+        if opening is None or not isinstance(opening[0], bytes):
             raise sqlite3.DatabaseError("malformed: no opening record")
         rows = self.connection.execute(
             "SELECT kind, name, bytes FROM documents ORDER BY number"
         ).fetchall()
-        documents = tuple(Stored(*row) for row in rows)
-        return bytes(opening[0]), documents, tuple(document_faults(opening[0], documents))
+        documents = tuple(Stored(kind, str(name), as_bytes(raw)) for kind, name, raw in rows)
+        return opening[0], documents, tuple(document_faults(opening[0], documents))
 
     # -- reading ----------------------------------------------------------------------
 
     def read(self) -> Reading:
         """Return every event, followed along the chain; what is wrong stands with each."""
         with sentences(self.path):
-            rows = [Row(*row) for row in self.connection.execute(_ROWS, (0,))]
+            rows = [row_of(row) for row in self.connection.execute(_ROWS, (0,))]
         links = tuple(follow(self.opening, rows))
         head = rows[-1].hash if rows else first_hash(self.opening)
         return Reading(links, head, self._faults)
@@ -132,9 +130,10 @@ class Log:
     def count(self) -> int:
         """Return the number of the last event."""
         with sentences(self.path):
-            return int(
-                self.connection.execute("SELECT coalesce(max(seq), 0) FROM events").fetchone()[0]
-            )
+            (last,) = self.connection.execute(_COUNT).fetchone()
+            if not isinstance(last, int):
+                raise sqlite3.DatabaseError("malformed: an event without a number")
+            return last
 
     def check_pages(self) -> None:
         """Let SQLite check every page of the file.
@@ -166,7 +165,7 @@ class Log:
             try:
                 seq, head = execute(_LAST).fetchone() or (0, first_hash(self.opening))
                 if seen is not None and seq > seen:
-                    rows = [Row(*row) for row in execute(_ROWS, (0,))]
+                    rows = [row_of(row) for row in execute(_ROWS, (0,))]
                     news = [link for link in follow(self.opening, rows) if link.row.seq > seen]
                     raise Moved(news)
                 added = []
@@ -207,7 +206,7 @@ def _sound(path: Path) -> None:
         if log._faults:
             raise Damaged(f"{name}: {log._faults[0]}: {way_out}")
         with sentences(path):
-            rows = [Row(*row) for row in log.connection.execute(_ROWS, (0,))]
+            rows = [row_of(row) for row in log.connection.execute(_ROWS, (0,))]
         broken = first_broken(log.opening, rows)
         if broken is not None:
             at = f"log {broken.phase + 1}.{broken.serial}"
@@ -229,72 +228,3 @@ def document_faults(opening: bytes, documents: Sequence[Stored]) -> list[str]:
     if len(said) != len(stored) and not faults:
         faults.append("the log holds other documents than it was opened with")
     return faults
-
-
-def create(
-    path: Path, documents: Sequence[Stored], entries: Sequence[Entry], utc_s: int, origin: str = ""
-) -> None:
-    """Begin a log with its documents and first events; it appears whole or not at all.
-
-    ``origin`` tells what it was recovered from, where it was.
-
-    Raises:
-        CannotLog: the name is taken, or the disk refuses.
-    """
-    fields: dict[str, object] = {
-        "log": secrets.token_hex(16),
-        "cablewalk": __version__,
-        "utc": utc_text(utc_s),
-        "documents": [{"kind": d.kind, "name": d.name, "sha256": d.sha256} for d in documents],
-    }
-    if origin:
-        fields["recovered_from"] = origin
-    opening = opening_bytes(fields)
-    if path.exists():
-        raise CannotLog(
-            f"'{clipped(str(path), 200)}' exists already and was left as it is: "
-            "choose another name, or record into it"
-        )
-    beside = path.parent / f".cablewalk-{secrets.token_hex(6)}"
-    try:
-        with sentences(path):
-            connection = sqlite3.connect(beside, isolation_level=None)
-            try:
-                _fill(connection, opening, documents, utc_s)
-            finally:
-                close(connection)
-        if entries:
-            with Log(beside, write=True) as log:
-                log.append(entries)
-        give_name(beside, path)
-    except OSError as error:
-        reason = (error.strerror or str(error)).lower()
-        raise CannotLog(f"'{clipped(str(path), 200)}' cannot be written: {reason}") from error
-    finally:
-        for ending in ("", "-wal", "-shm", "-journal"):
-            beside.with_name(beside.name + ending).unlink(missing_ok=True)
-
-
-def _fill(
-    connection: sqlite3.Connection, opening: bytes, documents: Sequence[Stored], utc_s: int
-) -> None:
-    migrate(connection, utc_text(utc_s))
-    prepare(connection)
-    connection.execute("BEGIN IMMEDIATE")
-    connection.execute("INSERT INTO opening (id, body) VALUES (1, ?)", (opening,))
-    connection.executemany(
-        "INSERT INTO documents (number, kind, name, sha256, bytes) VALUES (?, ?, ?, ?, ?)",
-        [(n, d.kind, d.name, d.sha256, d.raw) for n, d in enumerate(documents)],
-    )
-    connection.execute("COMMIT")
-
-
-def give_name(beside: Path, path: Path) -> None:
-    """Give the finished file its name, unless that was taken meanwhile."""
-    try:
-        path.hardlink_to(beside)
-    except FileExistsError:
-        text = f"'{clipped(str(path), 200)}' exists already and was left as it is"
-        raise CannotLog(text) from None
-    except OSError:
-        beside.rename(path)

@@ -27,12 +27,20 @@ class LookAgain(CannotLog):
 
 
 def bears_on(news: Iterable[Entry], drafts: Iterable[Entry]) -> list[Entry]:
-    """Return those entries that name a worker, an item or a step that the drafts name too."""
-    names = {n for d in drafts for n in (*d.actors, *d.items, *([d.step] if d.step else []))}
+    """Return those entries that name a worker, an item or a step that the drafts name too.
+
+    The beginning of a phase bears on every action: the plan is another from then on. Nothing
+    bears on a note: it assumes no state.
+    """
+    deeds = [draft for draft in drafts if draft.kind != "note"]
+    if not deeds:
+        return []
+    names = {n for d in deeds for n in (*d.actors, *d.items, *([d.step] if d.step else []))}
     return [
         entry
         for entry in news
-        if entry.kind != "note" and names & {*entry.actors, *entry.items, entry.step}
+        if entry.kind == "begin"
+        or (entry.kind != "note" and names & {*entry.actors, *entry.items, entry.step})
     ]
 
 
@@ -91,7 +99,7 @@ def _unseen(
     def unseen(link: Link) -> bool:
         if started is not None and link.row.seq > started:
             return True
-        if not by_next:
+        if not by_next or link.entry.kind == "begin":
             return False
         return link.row.seq > own[-1] if own else link.entry.entered_s > now_s - JUST_NOW_S
 

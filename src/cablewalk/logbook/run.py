@@ -51,11 +51,16 @@ def plans_of(documents: Sequence[Stored]) -> Plans:
         faulty += [(r.source.name, r.findings) for r in rest if r.model is None]
         name, found = next(pair for pair in faulty if pair[1])
         raise CannotLog(
-            f"the document {clipped(name)} in the log cannot be used: {found[0].sentence()}"
+            f"the document {clipped(name)} in the log cannot be used: {found[0].sentence()}. It "
+            "was sound when the log was opened: 'cablewalk asrun check' tells whether it was "
+            "damaged since; 'cablewalk asrun salvage' takes the documents anew"
         )
     ground = ready(base.model)
     if ground.findings.has_errors:
-        raise CannotLog("the baseline in the log has faults that forbid a replay")
+        raise CannotLog(
+            "the baseline in the log has faults that forbid a replay: 'cablewalk asrun check' "
+            "tells whether it was damaged; 'cablewalk asrun salvage' takes the documents anew"
+        )
     return Plans(ground, procedures, (base.source, *(r.source for r in rest)))
 
 

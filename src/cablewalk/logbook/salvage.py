@@ -13,9 +13,10 @@ from pathlib import Path
 from typing import Any
 
 from cablewalk.files.wording import clipped
-from cablewalk.logbook.chain import lost, next_hash
+from cablewalk.logbook.chain import as_bytes, lost, next_hash
 from cablewalk.logbook.codec import PREFIX, Unreadable, decode
-from cablewalk.logbook.log import Stored, create
+from cablewalk.logbook.create import create
+from cablewalk.logbook.log import Stored
 from cablewalk.logbook.trouble import CannotLog, Damaged
 from cablewalk.walk.asrun_entry import Entry, Key
 
@@ -75,7 +76,10 @@ def salvage(path: Path, target: Path, documents: Sequence[Stored], utc_s: int) -
             result.carved += 1
     remains.opening = remains.opening or _carved_opening(raw)
     if not remains.bodies:
-        raise Damaged(f"'{clipped(str(path), 200)}': no entry of a log can be found in it")
+        raise Damaged(
+            f"'{clipped(str(path), 200)}': no entry of a log can be found in it; "
+            "look for a copy of it, or for the last as-left baseline handed over"
+        )
     kept = _documents(remains, documents)
     _fill(remains, result, path.name)
     origin = f"{path.name} sha256 {hashlib.sha256(raw).hexdigest()}"
@@ -97,11 +101,11 @@ def _by_sql(path: Path) -> _Remains:
         connection = sqlite3.connect(copy, isolation_level=None)
         try:
             opening = _try(connection, "SELECT body FROM opening WHERE id = 1")
-            remains.opening = bytes(opening[0]) if opening else b""
+            remains.opening = as_bytes(opening[0]) if opening else b""
             number = 0
             sql = "SELECT kind, name, bytes FROM documents WHERE number = ?"
             while row := _try(connection, sql, number):
-                remains.documents.append(Stored(row[0], row[1], bytes(row[2])))
+                remains.documents.append(Stored(row[0], str(row[1]), as_bytes(row[2])))
                 number += 1
             for body, digest in _events(connection):
                 remains.bodies[decode(body).key] = (body, digest)
@@ -128,16 +132,17 @@ def _padded(path: Path) -> None:
 
 def _events(connection: sqlite3.Connection) -> Iterator[tuple[bytes, bytes]]:
     """Yield the events SQLite can read, each asked for by itself."""
-    last = _try(connection, "SELECT max(seq) FROM events")
+    found = _try(connection, "SELECT max(seq) FROM events")
+    last = found[0] if found else None
     misses, seq = 0, 0
-    while misses < 1000 and (last is None or seq < (last[0] or 0)):
+    while misses < 1000 and (not isinstance(last, int) or seq < last):
         seq += 1
         row = _try(connection, "SELECT body, hash FROM events WHERE seq = ?", seq)
         if row is None or not isinstance(row[0], bytes) or not _sound(row[0]):
             misses += 1
             continue
         misses = 0
-        yield row[0], row[1] if isinstance(row[1], bytes) else b""
+        yield row[0], as_bytes(row[1])
 
 
 def _try(connection: sqlite3.Connection, sql: str, *values: object) -> tuple[Any, ...] | None:

@@ -26,12 +26,16 @@ _SALVAGE = (
     "it was left as it is; 'cablewalk asrun salvage' recovers what is readable into a new log"
 )
 _SENTENCES: Final = (
-    ("full", "the disk is full: the entry was not recorded, the log stands as before; free space"),
+    (
+        "full",
+        "the disk is full: nothing was recorded, and what was there stands as before; free space, "
+        "then say it again",
+    ),
     ("readonly", "it is read-only: nothing was recorded; check the rights on the file and folder"),
     (
         "disk i/o",
-        "the disk refuses (full, over its quota, or failing): the entry was not recorded; "
-        "the log stands as before",
+        "the disk refuses (full, over its quota, or failing): nothing was recorded, and what was "
+        "there stands as before; free space or take another disk, then say it again",
     ),
     ("locked", f"others have held the log for {WAIT_S:g} seconds: nothing was recorded; try again"),
     ("busy", f"others have held the log for {WAIT_S:g} seconds: nothing was recorded; try again"),

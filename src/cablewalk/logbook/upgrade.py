@@ -9,7 +9,7 @@ from pathlib import Path
 from cablewalk.files.wording import clipped
 from cablewalk.logbook.codec import utc_text
 from cablewalk.logbook.connect import close
-from cablewalk.logbook.log import give_name
+from cablewalk.logbook.create import give_name, tidy
 from cablewalk.logbook.schema import MIGRATIONS, is_log, migrate, version
 from cablewalk.logbook.trouble import CannotLog, sentences
 
@@ -33,7 +33,12 @@ def upgrade(path: Path, target: Path, utc_s: int) -> tuple[int, int]:
                 if not is_log(source):
                     raise CannotLog(f"{name} is no log of cablewalk")
                 old = version(source)
-                if old >= len(MIGRATIONS):
+                if old > len(MIGRATIONS):
+                    raise CannotLog(
+                        f"{name} was written by a newer cablewalk (schema {old}, this program "
+                        f"knows {len(MIGRATIONS)}): use the newer cablewalk"
+                    )
+                if old == len(MIGRATIONS):
                     raise CannotLog(f"{name} is in schema {old} already: nothing to do")
                 copy = sqlite3.connect(beside, isolation_level=None)
                 try:
@@ -48,6 +53,5 @@ def upgrade(path: Path, target: Path, utc_s: int) -> tuple[int, int]:
         reason = (error.strerror or str(error)).lower()
         raise CannotLog(f"'{clipped(str(target), 200)}' cannot be written: {reason}") from error
     finally:
-        for ending in ("", "-wal", "-shm", "-journal"):
-            beside.with_name(beside.name + ending).unlink(missing_ok=True)
+        tidy(beside)
     return old, len(MIGRATIONS)

@@ -46,7 +46,7 @@ class ConnectorRow(Part):
     reason: str = Field(description="What was said beside it.")
 
 
-class HalfRow(Part):
+class CycleRow(Part):
     """One half: its count against its limit."""
 
     half: str = Field(description="Id of the half.")
@@ -63,7 +63,7 @@ class ConnectorReport(LogReport):
     """The connector log. Columns: common practice, no source."""
 
     report: Literal["asrun-connectors"] = Field(description="Which report this is.")
-    halves: tuple[HalfRow, ...] = Field(description="Every half that was mated or demated.")
+    halves: tuple[CycleRow, ...] = Field(description="Every half that was mated or demated.")
     entries: tuple[ConnectorRow, ...] = Field(description="By half, then by time.")
 
 
@@ -90,12 +90,12 @@ def _limit(account: Account, half: int) -> tuple[int | None, str]:
     return (general.value, general.source) if general is not None else (None, "")
 
 
-def _half(tracked: Tracked, name: str, rows: list[ConnectorRow], account: Account) -> HalfRow:
+def _half(tracked: Tracked, name: str, rows: list[ConnectorRow], account: Account) -> CycleRow:
     wiring = tracked.ground.wiring
     item = wiring.by_id[name]
     mates = tracked.fold.config.count[item]
     limit, source = _limit(account, item)
-    return HalfRow(
+    return CycleRow(
         half=name,
         label=wiring.items[item].label,
         mates_at_start=tracked.trace.start.count[item],

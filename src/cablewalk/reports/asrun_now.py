@@ -6,6 +6,7 @@ from typing import Literal
 
 from pydantic import Field
 
+from cablewalk.continuity.services import State
 from cablewalk.replay.configuration import ALIVE
 from cablewalk.replay.wiring import NONE
 from cablewalk.reports.asrun_log import (
@@ -23,7 +24,7 @@ from cablewalk.reports.deed import deed
 from cablewalk.reports.outage import OutageRow, outage_rows
 from cablewalk.reports.standing import ServiceRow, service_rows
 from cablewalk.timeline.account import Account
-from cablewalk.units import minutes
+from cablewalk.units import clock_down, minutes
 from cablewalk.walk.asrun_entry import OVER
 from cablewalk.walk.asrun_state import Phase, Tracked
 
@@ -57,7 +58,11 @@ class RunningClock(Part):
     outage: OutageRow = Field(description="The outage.")
     dark_min: float = Field(description="Minutes it has been down, up to now.")
     since_before: bool = Field(description="It was down already before this log's first phase.")
-    reconnect_by_utc: str | None = Field(description="Reconnect no later than, UTC; or null.")
+    reconnect_by_pet: str | None = Field(
+        description="Reconnect no later than, on the clock of the phase begun last, rounded down "
+        "to the minute; or null."
+    )
+    reconnect_by_utc: str | None = Field(description="That moment, UTC; or null.")
     left_min: float | None = Field(description="Minutes from now until then; or null.")
 
 
@@ -107,7 +112,7 @@ def now_report(tracked: Tracked, facts: LogFacts, now_s: int) -> NowReport:
         not_whole=tuple(
             row
             for row, view in zip(service_rows(account, views), views, strict=True)
-            if view.life == ALIVE and row.state not in ("up", "down")
+            if view.life == ALIVE and view.state is not State.DOWN and row.state != "up"
         ),
         open_items=tuple(entry_row(tracked, e) for e in tracked.open_items()),
         last=tuple(entry_row(tracked, e) for e in tracked.entries[-LAST:]),
@@ -187,6 +192,7 @@ def _behind(tracked: Tracked, phase: Phase, person: str) -> float | None:
 
 def _down(tracked: Tracked, account: Account, now_s: int) -> tuple[RunningClock, ...]:
     found = []
+    zero_s = tracked.phases[-1].zero_s
     for row in outage_rows(account):
         if row.retired or (row.to_min is not None and row.to_min <= minutes(now_s)):
             continue
@@ -197,6 +203,7 @@ def _down(tracked: Tracked, account: Account, now_s: int) -> tuple[RunningClock,
                 outage=row,
                 dark_min=minutes(now_s - round(row.from_min * 60)),
                 since_before=row.at_start,
+                reconnect_by_pet=None if by_s is None else clock_down(by_s - zero_s),
                 reconnect_by_utc=None if by_s is None else utc_text(tracked.zero_utc_s + by_s),
                 left_min=None if by_s is None else minutes(by_s - now_s),
             )

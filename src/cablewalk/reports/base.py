@@ -5,7 +5,7 @@ from __future__ import annotations
 from pydantic import BaseModel, ConfigDict, Field
 
 from cablewalk.schedule.order import Timed
-from cablewalk.units import clock, minutes
+from cablewalk.units import clock, clock_down, minutes
 from cablewalk.walk.trace import Trace
 
 REPORT_VERSION = 1
@@ -56,6 +56,18 @@ def pet_at(trace: Trace, time_s: int, phase: int | None = None) -> Pet:
 def pet_or_none(trace: Trace, time_s: int | None, phase: int | None = None) -> Pet | None:
     """Return :func:`pet_at`, or None for no moment."""
     return None if time_s is None else pet_at(trace, time_s, phase)
+
+
+def deadline_or_none(trace: Trace, time_s: int | None) -> Pet | None:
+    """Return a moment by which something must be, rounded down, or None for none.
+
+    Nobody may be told half a minute too many.
+    """
+    if time_s is None:
+        return None
+    moment = pet_at(trace, time_s)
+    zero_s = trace.phases[moment.phase_number - 1].zero_s
+    return moment.model_copy(update={"pet": clock_down(time_s - zero_s)})
 
 
 def min_or_none(time_s: int | None) -> float | None:

@@ -2,10 +2,16 @@
 
 from __future__ import annotations
 
-import json
 from typing import Any, Final
 
 from cablewalk.reports.asked import TraceReport
+from cablewalk.reports.asrun_compare import CompareReport
+from cablewalk.reports.asrun_connectors import ConnectorReport
+from cablewalk.reports.asrun_export import ExportReport
+from cablewalk.reports.asrun_forecast import ForecastReport
+from cablewalk.reports.asrun_handover import HandoverReport
+from cablewalk.reports.asrun_log import LogReport
+from cablewalk.reports.asrun_now import NowReport
 from cablewalk.reports.base import REPORT_VERSION
 from cablewalk.reports.checked import CheckReport
 from cablewalk.reports.electrical import LoadsReport
@@ -16,7 +22,7 @@ from cablewalk.reports.spread import SpreadReport
 from cablewalk.reports.tables import TablesReport
 from cablewalk.reports.thermal import ZonesReport
 
-REPORTS: Final[dict[str, type[Report]]] = {
+REPORTS: Final[dict[str, type[Report] | type[LogReport]]] = {
     "check": CheckReport,
     "replay": ReplayReport,
     "outages": OutagesReport,
@@ -25,6 +31,12 @@ REPORTS: Final[dict[str, type[Report]]] = {
     "loads": LoadsReport,
     "trace": TraceReport,
     "tables": TablesReport,
+    "asrun-now": NowReport,
+    "asrun-forecast": ForecastReport,
+    "asrun-compare": CompareReport,
+    "asrun-connectors": ConnectorReport,
+    "asrun-handover": HandoverReport,
+    "asrun-export": ExportReport,
 }
 """Word in the field ``report`` to the model."""
 
@@ -41,8 +53,3 @@ def report_schema(name: str) -> dict[str, Any]:
         **REPORTS[name].model_json_schema(mode="serialization"),
         "title": f"cablewalk report {name}, version {REPORT_VERSION}",
     }
-
-
-def report_json(report: Report) -> str:
-    """Return a report as one JSON object, indented, in ASCII, so that any console can take it."""
-    return json.dumps(report.model_dump(mode="json"), indent=2, allow_nan=False)

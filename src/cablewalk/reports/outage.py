@@ -7,7 +7,15 @@ from typing import Any, NamedTuple
 
 from pydantic import Field
 
-from cablewalk.reports.base import Part, Pet, min_or_none, pet_at, pet_or_none, procedure_id
+from cablewalk.reports.base import (
+    Part,
+    Pet,
+    deadline_or_none,
+    min_or_none,
+    pet_at,
+    pet_or_none,
+    procedure_id,
+)
 from cablewalk.reports.cause import ReasonRow, reason_rows
 from cablewalk.reports.spread_gaps import Gaps
 from cablewalk.timeline.account import Account
@@ -34,7 +42,7 @@ class ClockRow(Part):
     reconnect_by_min: float | None = Field(
         description="The latest moment to be back; null: the clock did not run in this outage."
     )
-    reconnect_by_pet: Pet | None = Field(description="That moment in phase elapsed time.")
+    reconnect_by_pet: Pet | None = Field(description="That moment, rounded down.")
 
 
 class OutageRow(Part):
@@ -76,7 +84,7 @@ class OutageRow(Part):
     reconnect_by_min: float | None = Field(
         description="The latest moment to be back; null too where the clock did not run."
     )
-    reconnect_by_pet: Pet | None = Field(description="That moment in phase elapsed time.")
+    reconnect_by_pet: Pet | None = Field(description="That moment, rounded down.")
     clocks: tuple[ClockRow, ...] = Field(description="All its clocks, as the baseline has them.")
     reasons: tuple[ReasonRow, ...] = Field(description="Why it went down.")
     p90_min: float | None = Field(
@@ -209,5 +217,5 @@ def _clock(account: Account, reading: Reading) -> ClockRow:
         margin_min=minutes(reading.margin_s),
         accumulates=reading.accumulates,
         reconnect_by_min=min_or_none(reading.reconnect_by_s),
-        reconnect_by_pet=pet_or_none(account.trace, reading.reconnect_by_s),
+        reconnect_by_pet=deadline_or_none(account.trace, reading.reconnect_by_s),
     )

@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
-from cablewalk.documents.procedure import Procedure, Step
+from cablewalk.documents.procedure import GetAhead, Procedure, Step
 from cablewalk.findings import Address, Findings
+from cablewalk.replay.configuration import Configuration
 from cablewalk.replay.references import check_references
 from cablewalk.replay.wiring import NONE
 from cablewalk.schedule.order import predecessors, time_phase
@@ -50,7 +51,8 @@ def _fold(ground: Ground, procedures: Sequence[Procedure], recorded: Sequence[En
     for number, procedure in enumerate(procedures):
         if number not in begins:
             break
-        phase = _phase(tracked, procedure, number, begins[number])
+        began_s = tracked.mission_s(begins[number].utc_s)
+        phase = phase_of(ground, fold.config, procedure, number, began_s)
         tracked.phases.append(phase)
         trace.phases.append(phase.timed)
         if number == 0 and begins[0].left_s is not None:
@@ -64,8 +66,26 @@ def _fold(ground: Ground, procedures: Sequence[Procedure], recorded: Sequence[En
     return tracked
 
 
-def _phase(tracked: Tracked, procedure: Procedure, number: int, begin: Entry) -> Phase:
-    ground, config = tracked.ground, tracked.fold.config
+def phase_of(
+    ground: Ground, config: Configuration, procedure: Procedure, number: int, zero_s: int
+) -> Phase:
+    """Return a phase that begins in a configuration; ``zero_s``: mission time of its PET 0:00."""
+    start = zero_s + parse_clock(procedure.start_pet)
+    bare = plan_of(ground, config, procedure, number, ())
+    whole, before = plan_of(ground, config, procedure, number, procedure.get_aheads)
+    timed = time_phase(*bare, start)
+    by_id = {step.id: step for step in whole.steps}
+    return Phase(number, procedure, whole, before, timed, zero_s, by_id)
+
+
+def plan_of(
+    ground: Ground,
+    config: Configuration,
+    procedure: Procedure,
+    number: int,
+    get_aheads: Iterable[GetAhead],
+) -> tuple[Plan, list[set[int]]]:
+    """Return the plan of a phase from a configuration, with these get-aheads, and its order."""
     items = ground.wiring.items
     places = {
         items[p].id: items[config.place_of(p)].id
@@ -73,24 +93,12 @@ def _phase(tracked: Tracked, procedure: Procedure, number: int, begin: Entry) ->
         if config.place_of(p) != NONE
     }
     scratch = Findings()
-    zero = tracked.mission_s(begin.utc_s)
-    start = zero + parse_clock(procedure.start_pet)
-
-    def plan(aheads: bool) -> tuple[Plan, list[set[int]]]:
-        chosen = sorted(procedure.get_aheads, key=lambda a: a.priority) if aheads else []
-        people = list(ground.baseline.people)
-        made = plan_phase(
-            procedure, number, ground.distances, dict(places), people, scratch, chosen
-        )
-        before = predecessors(made, scratch)
-        assert before is not None, "the procedure was checked before the log was opened"
-        return made, before
-
-    bare = plan(False)
-    whole, before = plan(True)
-    timed = time_phase(*bare, start)
-    by_id = {step.id: step for step in whole.steps}
-    return Phase(number, procedure, whole, before, timed, zero, by_id)
+    chosen = sorted(get_aheads, key=lambda a: a.priority)
+    people = list(ground.baseline.people)
+    plan = plan_phase(procedure, number, ground.distances, places, people, scratch, chosen)
+    before = predecessors(plan, scratch)
+    assert before is not None, "the procedure was checked before the log was opened"
+    return plan, before
 
 
 def unplanned(phase: Phase) -> PlannedStep:
