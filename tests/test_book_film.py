@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import json
 import re
+from dataclasses import replace
 from typing import Any
 
 import small
 
-from cablewalk.book.film import Film, film_of, still
+from cablewalk.book.film import Film, film_of, pair_still
+from cablewalk.drawings.look import LOOKS
 from cablewalk.drawings.pictures import Album
 from cablewalk.drawings.plate import PAGES
 from cablewalk.drawings.sheet import fitted
@@ -20,6 +22,8 @@ STEPS = """
 - [{mate: {P1: J1}}, {verify: light}]
 - [{wait: 1}]
 """
+
+SWAP = "[[demate: P1], [mate: {P1: JN}]]"
 
 
 def album_of(steps: str = STEPS, more: str = "{}") -> Album:
@@ -95,7 +99,25 @@ def test_data_can_stand_in_a_script() -> None:
     assert "</script>" in json.loads(made.data)["wears"].__repr__()
 
 
-def test_a_still_has_no_ids_and_no_style() -> None:
-    text = still(album_of().both().drawn("svg"), 'Before "and" after')
+def test_before_and_after_stand_on_the_page_without_ids_style_or_title() -> None:
+    picture = album_of(SWAP).both()
+    text, looks = pair_still(replace(picture, title='Before "and" after'))
     assert text.startswith('<svg class="still"') and "<style" not in text and " id=" not in text
     assert 'aria-label="Before &quot;and&quot; after"' in text
+    assert "BEFORE" not in text and "MATED" in text
+    assert looks and set(looks) <= set(LOOKS)
+
+
+def test_a_picture_is_cut_to_its_maps() -> None:
+    """Every cell of both maps lies within the view, and the page's own margins do not."""
+    picture = album_of(SWAP).both()
+    text, _ = pair_still(picture)
+    view = re.search(r'viewBox="([^"]+)"', text)
+    assert view is not None
+    left, top, width, height = (float(n) for n in view[1].split())
+    scale, plate = picture.plate.scale, picture.plate
+    for key, cell in plate.cells.items():
+        if key[0] in ("before", "after") and key[-1] != "name" and key in picture.dress:
+            assert left <= cell.left_x * scale and cell.right_x * scale <= left + width
+            assert top <= cell.top * scale and cell.bottom * scale <= top + height
+    assert height < plate.height * scale

@@ -206,6 +206,24 @@ def film_text(text: str) -> str:
     return found[1]
 
 
+def test_the_difference_end_to_end_is_folded_and_goes_onto_paper() -> None:
+    page = Reader(demo_html())
+    folded = [a for t, a in page.tags if t == "details" and "ends" in str(a["class"])]
+    assert len(folded) >= 3 and not any("open" in a for a in folded)
+    assert sum("data-print" in a for a in folded) == len(folded) - 2
+    said = "".join(page.texts)
+    assert "TP1-J1=N1-P1.1 → N1-P2=GP-J1.1" in said
+    assert "No contingency cards are part of this issue." in said
+
+
+def test_of_a_large_configuration_only_the_difference_is_told_end_to_end() -> None:
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("cablewalk.book.book.MANY_HALVES", 1)
+        said = "".join(Reader(book_of("[[demate: P1]]")).texts)
+    assert "Too large to be told whole end to end" in said
+    assert "End to end, removed" in said and "After, end to end" not in said
+
+
 def test_a_replay_that_stops_says_so() -> None:
     told = small.run("[[demate: P1], [demate: P1], [mate: {P1: J1}]]", keep_going=False)
     sources = (Source("base.yaml", "0" * 64), Source("work.yaml", "1" * 64))

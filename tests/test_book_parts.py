@@ -11,7 +11,8 @@ from cablewalk.book.cards import cards_of
 from cablewalk.book.issue import BadDate, issue_of
 from cablewalk.book.lanes import Bar, chart_of, fitted_bars
 from cablewalk.book.left import OPEN_END, in_brief, left_after
-from cablewalk.book.moves import by_step, cables_of, moves_of
+from cablewalk.book.moves import beats_of, cables_of, moves_of
+from cablewalk.book.paper import _environment
 from cablewalk.book.places import whereabouts
 from cablewalk.book.running import running_at
 from cablewalk.drawings.moments import ending, moments
@@ -118,11 +119,33 @@ def test_moves_are_every_mate_and_demate_in_order() -> None:
     told = small.run("[[{demate: P1}], [{mate: {P1: JN}}]]")
     moves = moves_of(told)
     assert [(m.step, m.words) for m in moves] == [("s1", "P1 off J1"), ("s2", "P1 on JN")]
-    assert [len(group) for group in by_step(moves)] == [1, 1]
     harness = told.trace.wiring.by_id["W1"]
     (cable,) = cables_of(told, moves, {harness: "moved"}, {harness: (0,)})
     assert cable.fate == "moves" and cable.carries == ("light",)
     assert [m.other for m in cable.off] == ["J1"] and [m.other for m in cable.on] == ["JN"]
+
+
+def test_order_tells_what_moves_what_goes_dark_and_what_comes_back() -> None:
+    told = small.run("[[{demate: P1}, {mate: {P1: J1}}, {wait: 2}], [{demate: P1}]]")
+    rows = outages_report(told, SOURCES).outages
+    beats = beats_of(moves_of(told), rows, 0)
+    # Dark from the beginning of the demate, which is over a minute later; in s2 never back.
+    assert [(b.kind, b.step, b.pet, b.words) for b in beats] == [
+        ("dark", "s1", "0:00", ["light"]),
+        ("moves", "s1", "0:01", ["P1 off J1", "P1 on J1"]),
+        ("back", "s1", "0:02", ["light"]),
+        ("dark", "s2", "0:04", ["light"]),
+        ("moves", "s2", "0:05", ["P1 off J1"]),
+    ]
+    assert beats_of(moves_of(told), rows, 1) == []
+
+
+def test_a_bag_left_out_is_told_with_its_place() -> None:
+    told = small.run(
+        "[[{carry: kit}, {walk: {to: hatch, carrying: true}}, {leave: kit}, {walk: bench}]]"
+    )
+    left = dict(in_brief(left_after(told, 0), False))
+    assert [row.brief for row in left["kit"]] == ["at hatch: holds W2, CL"]
 
 
 def test_parking_is_told_apart() -> None:
@@ -180,6 +203,26 @@ def test_cards_hold_a_workers_own_actions() -> None:
     assert [n.verb for s in cards[1].steps for n in s.lines] == ["wait", "demate"]
 
 
+def test_cards_say_what_the_cable_bears_and_where_its_end_comes_off() -> None:
+    more = "{harnesses: {W1: {label: W-7, legs: {P1: p2 pin, P2: p2 socket}}}}"
+    told = small.run("[[{demate: P1}, {inspect: P1}, {mate: {P1: J1}}]]", more)
+    (card,) = cards_of(told, step_rows(told), whereabouts(told))
+    assert [(n.verb, n.what) for n in card.steps[0].lines] == [
+        ("demate", "P1 (W-7) off J1"),
+        ("inspect", "P1 (W-7)"),
+        ("mate", "P1 (W-7) to J1"),
+    ]
+
+
+def test_an_id_is_not_parted_at_its_hyphen_and_stays_text() -> None:
+    page = _environment().from_string("{{ text|whole }}")
+    assert page.render(text="cap C-1 on it") == 'cap <span class="id">C-1</span> on it'
+    long = "x-" * 20
+    assert page.render(text=long) == long, "what is longer than a line must break"
+    assert page.render(text="<b>-&\u202e") == '<span class="id">&lt;b&gt;-&amp;\\u202e</span>'
+    assert page.render(text="<i>") == "&lt;i&gt;"
+
+
 def test_briefs_name_calls_and_who_waits() -> None:
     told = small.run(
         "[{by: ivy, do: [{go_call: go-1}]}, {go: go-1, cautions: [hot, hot], do: [{wait: 1}]}]",
@@ -204,7 +247,11 @@ def test_chart_spans_the_phase() -> None:
 
 def test_words_of_a_bar_stand_where_there_is_room() -> None:
     bars = [Bar(0, 20, "1-01", ""), Bar(20, 1, "1-02", ""), Bar(21, 1, "1-03", "")]
-    assert [b.fit for b in fitted_bars(bars)] == ["", "tight", "thin"]
+    assert [b.fit for b in fitted_bars(bars)] == ["", "under", "thin"]
+    more = [Bar(20 + n, 1, f"1-0{n}", "") for n in range(6)]
+    fits = [b.fit for b in fitted_bars(more)]
+    # "1-00" needs 5 x 0.75 percent: so the fourth bar is the next with room beneath.
+    assert fits == ["under", "tight", "tight", "tight", "under", "thin"]
 
 
 def test_mark_is_of_the_contents_and_options() -> None:

@@ -34,9 +34,12 @@ def serious(page: Any) -> list[str]:
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 @pytest.mark.parametrize("name", ["book.html", "cards.html"])
-def test_axe_finds_nothing_serious(chromium: Any, book: Path, scheme: str, name: str) -> None:
+@pytest.mark.parametrize("width", [390, 1440])
+def test_axe_finds_nothing_serious(
+    chromium: Any, book: Path, scheme: str, name: str, width: int
+) -> None:
     url = (book.parent / name).as_uri() + ("#step=1-33" if name == "book.html" else "")
-    page = Watched(chromium, url, color_scheme=scheme, viewport={"width": 1440, "height": 900})
+    page = Watched(chromium, url, color_scheme=scheme, viewport={"width": width, "height": 900})
     assert serious(page.page) == []
     assert page.faults == []
     page.context.close()

@@ -166,6 +166,19 @@ def test_zoom_and_pan(watched: Watched) -> None:
     assert page.evaluate(VIEW) == whole
 
 
+def test_on_a_phone_the_whole_picture_is_reached(chromium: Any, book: Path) -> None:
+    page = Watched(chromium, book.as_uri() + "#step=1-33", viewport={"width": 390, "height": 844})
+    sideways = "() => document.getElementById('picture').scrollLeft"
+    page.page.locator("#picture").focus()
+    assert page.page.evaluate(sideways) == 0
+    page.page.keyboard.press("Shift+ArrowRight")
+    assert page.page.evaluate(sideways) > 30
+    assert page.step == "1-33", "with Shift the step stays"
+    page.page.keyboard.press("ArrowRight")
+    assert page.step == "1-34"
+    page.context.close()
+
+
 def test_present_fills_the_window(watched: Watched) -> None:
     page = watched.page
     page.click("#b-present")

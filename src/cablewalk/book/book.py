@@ -8,18 +8,20 @@ from typing import Any, Final
 
 from cablewalk.book.bags import bags_of
 from cablewalk.book.briefing import briefs_of
-from cablewalk.book.film import film_of, still
+from cablewalk.book.ends import MANY_HALVES, end_tables
+from cablewalk.book.film import film_of, pair_still
 from cablewalk.book.issue import Issue, issue_of
 from cablewalk.book.lanes import chart_of
 from cablewalk.book.left import GROUPS, in_brief, left_after
 from cablewalk.book.legend import samples
-from cablewalk.book.moves import by_step, cables_of, moves_of
+from cablewalk.book.moves import beats_of, cables_of, moves_of
 from cablewalk.book.paper import render
 from cablewalk.book.places import whereabouts
 from cablewalk.book.scenes import reel_of
 from cablewalk.checks.run import Checked
 from cablewalk.drawings.pictures import Album
 from cablewalk.drawings.plate import PAGES
+from cablewalk.files.nodes import gc_paused
 from cablewalk.files.place import Source
 from cablewalk.reports.checked import CheckReport, check_report
 from cablewalk.reports.outages import OutagesReport, outages_report
@@ -28,8 +30,8 @@ from cablewalk.reports.table_change import SECTIONS
 from cablewalk.reports.tables import By, What, tables_report
 from cablewalk.timeline.account import Account
 
-_DIFFERENCE: Final[tuple[What, ...]] = ("difference",)
-_BY_HALF: Final[tuple[By, ...]] = ("half",)
+_EVERY: Final[tuple[What, ...]] = ("before", "after", "difference")
+_BY: Final[tuple[By, ...]] = ("half", "end")
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,7 +66,9 @@ def book_html(told: Told, sources: Sequence[Source], paper: str = "a4") -> str:
     Raises:
         NoGraphviz, DrawingFailed: the pictures cannot be drawn.
     """
-    return render("book.html", **_contents(told, sources, paper))
+    # Nearly all that is made here stays until the page is set: to look for garbage costs a third.
+    with gc_paused():
+        return render("book.html", **_contents(told, sources, paper))
 
 
 def _contents(told: Told, sources: Sequence[Source], paper: str) -> dict[str, Any]:
@@ -76,9 +80,10 @@ def _contents(told: Told, sources: Sequence[Source], paper: str) -> dict[str, An
     film = film_of(album, reel.dresses)
     moves = moves_of(account)
     phases = told.outages.phases
-    difference = tables_report(account, sources, what=_DIFFERENCE, by=_BY_HALF).difference
-    assert difference is not None and difference.things is not None, "it was asked for"
-    both = album.both()
+    is_large = len(account.trace.wiring.ids("half")) > MANY_HALVES
+    tables = tables_report(account, sources, what=_EVERY[2:] if is_large else _EVERY, by=_BY)
+    assert tables.difference is not None and tables.difference.things is not None
+    pair, pair_looks = pair_still(album.both())
     left = [left_after(account, n) for n in range(len(phases))]
     return {
         "told": told,
@@ -91,14 +96,17 @@ def _contents(told: Told, sources: Sequence[Source], paper: str) -> dict[str, An
         "film": film,
         "legend": samples(film.looks),
         "keys": [scene.key for scene in reel.scenes],
-        "order": [by_step([m for m in moves if m.phase == n]) for n in range(len(phases))],
+        "order": [beats_of(moves, told.outages.outages, n) for n in range(len(phases))],
         "cables": cables_of(account, moves, album.cast.role, album.cast.carries),
         "ways": places.ways,
         "charts": [chart_of(p, steps, told.outages.outages, reel.frames) for p in phases],
         "outages": told.outages.outages,
-        "both": still(both.drawn("svg"), both.title),
+        "both": pair,
+        "both_legend": samples(pair_looks),
+        "ends": end_tables(tables),
+        "is_large": is_large,
         "sections": SECTIONS,
-        "things": difference.things,
+        "things": tables.difference.things,
         "left": left,
         "left_short": [in_brief(rows, n + 1 < len(left)) for n, rows in enumerate(left)],
         "groups": GROUPS,

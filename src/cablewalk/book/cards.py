@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Final
 
 from cablewalk.book.book import Told
 from cablewalk.book.paper import render
 from cablewalk.book.places import Whereabouts, whereabouts
+from cablewalk.replay.wiring import Wiring
 from cablewalk.reports.step import ActionRow, StepRow
 from cablewalk.reports.steps import step_rows
 from cablewalk.schedule.tasks import PlannedStep
@@ -61,6 +62,7 @@ def cards_of(account: Account, steps: Sequence[StepRow], places: Whereabouts) ->
     outside = {p for p, one in people.items() if one.kind in ("outside", "vehicle")}
     at_work = {p for step in steps for p in step.people}
     workers = (outside & at_work) or at_work
+    marks = _marks(account.trace.wiring)
     found: list[Card] = []
     for phase, timed in enumerate(account.trace.phases):
         procedure = account.procedures[phase]
@@ -70,7 +72,7 @@ def cards_of(account: Account, steps: Sequence[StepRow], places: Whereabouts) ->
             card = Card(procedure.procedure, procedure.title, person, roles.get(person, ""))
             last = ""
             for row in (s for s in steps if s.phase_number == phase + 1 and person in s.people):
-                step, last = _step(row, plan[row.id], person, places, last)
+                step, last = _step(row, plan[row.id], person, places, last, marks)
                 card.steps.append(step)
             if card.steps:
                 found.append(card)
@@ -78,7 +80,12 @@ def cards_of(account: Account, steps: Sequence[StepRow], places: Whereabouts) ->
 
 
 def _step(
-    row: StepRow, planned: PlannedStep, person: str, places: Whereabouts, last: str
+    row: StepRow,
+    planned: PlannedStep,
+    person: str,
+    places: Whereabouts,
+    last: str,
+    marks: Mapping[str, str],
 ) -> tuple[CardStep, str]:
     """Return a step as one of its workers has it, and the place where that worker is at its end."""
     step = CardStep(row, planned.document.go, planned.document.after)
@@ -87,15 +94,36 @@ def _step(
             continue
         place = places.at.get(((task.phase, task.serial), person), last)
         others = tuple(p for p in action.people if p != person)
-        verb, what = _words(action)
+        verb, what = _words(action, marks)
         step.lines.append(CardLine(place if place != last else "", verb, what, others))
         last = place
     return step, last
 
 
-def _words(action: ActionRow) -> tuple[str, str]:
+def _marks(wiring: Wiring) -> dict[str, str]:
+    """Return the id of each cable end to the label that its cable bears, where it bears one."""
+    found = {}
+    for leg, half in wiring.half_of.items():
+        label = wiring.items[wiring.items[leg].owner].label
+        if label and not wiring.items[half].label:
+            found[wiring.items[half].id] = label
+    return found
+
+
+def _words(action: ActionRow, marks: Mapping[str, str]) -> tuple[str, str]:
+    """Return the verb and what it is done to: a cable's end with the label its cable bears."""
     verb = action.verb.replace("_", " ")
-    return verb, action.text.removeprefix(verb).strip()
+    words = action.text.removeprefix(verb).strip()
+    end, _, rest = words.partition(" ")
+    if end in marks:
+        words = f"{end} ({marks[end]}) {rest}".rstrip()
+    if action.verb == "demate":
+        # The worker reads the label of the half it comes off too.
+        before = next((c.before for c in action.changes if c.item == end), "")
+        state, _, mate = before.partition(" ")
+        if state in ("mated", "unverified", "part_engaged") and mate:
+            words = f"{words} off {mate}"
+    return verb, words
 
 
 def cards_html(told: Told, size: str = "cuff") -> str:

@@ -11,8 +11,8 @@ from typing import Final
 
 from cablewalk.drawings.label import plain
 from cablewalk.drawings.look import LOOKS
-from cablewalk.drawings.pictures import Album
-from cablewalk.drawings.plate import Dress, Key, Plate, Wear
+from cablewalk.drawings.pictures import Album, Picture
+from cablewalk.drawings.plate import Dress, Key, Plate, Wear, turn_between
 from cablewalk.drawings.sheet import fitted
 from cablewalk.drawings.svg import Piece, Template, template_of
 
@@ -65,31 +65,32 @@ def film_of(album: Album, steps: Sequence[Dress]) -> Film:
         *steps,
         album.wardrobe.dress(album.last, "after"),
     ]
-    dresses = [_map_only(fitted(album.plate, dress)) for dress in whole]
-    shown = frozenset(key for dress in dresses for key in dress)
-    template = album.template[0] if album.template else template_of(album.plate)
+    shown = frozenset(k for k in set[Key]().union(*whole) if k[0] not in _FRAME)
+    template = album.template[0] if album.template else template_of(album.plate, shown)
     pieces = [piece for piece in template.pieces if piece.key in shown]
-    box = _box(album.plate, shown)
-    film = Film(_first(template, pieces, dresses[0], box), box[2], box[3])
-    _unroll(film, pieces, dresses)
-    worn = {look for dress in dresses for wear in dress.values() for look in wear.looks}
+    box = box_of(album.plate, shown)
+    first = fitted(album.plate, whole[0])
+    film = Film(_first(template, pieces, first, box), box[2], box[3])
+    _unroll(film, album.plate, pieces, whole)
+    worn = {look for wear in film.wears for look in wear[0].split()}
     film.looks = [look for look in LOOKS if look in worn]
     return film
 
 
-def _map_only(dress: Dress) -> Dress:
-    return {key: wear for key, wear in dress.items() if key[0] not in _FRAME}
-
-
-def _unroll(film: Film, pieces: Sequence[Piece], dresses: Sequence[Dress]) -> None:
+def _unroll(film: Film, plate: Plate, pieces: Sequence[Piece], whole: Sequence[Dress]) -> None:
+    spots = {piece.key: n for n, piece in enumerate(pieces)}
     number: dict[Wear, int] = {_HIDDEN: 0}
     film.wears.append(["away", "", ""])
     now: list[Wear] = [_HIDDEN] * len(pieces)
-    for dress in dresses:
+    before: Dress = {}
+    for dress in whole:
+        new, gone = turn_between(before, dress)
+        turned = {spots[key]: _HIDDEN for key in gone if key in spots}
+        fresh = {key: wear for key, wear in new.items() if key in spots}
+        turned |= {spots[key]: wear for key, wear in fitted(plate, fresh).items()}
         frame: list[int] = []
-        for n, piece in enumerate(pieces):
-            wear = dress.get(piece.key, _HIDDEN)
-            if wear is now[n] or wear == now[n]:
+        for n, wear in sorted(turned.items()):
+            if wear == now[n]:
                 continue
             now[n] = wear
             if wear not in number:
@@ -99,9 +100,10 @@ def _unroll(film: Film, pieces: Sequence[Piece], dresses: Sequence[Dress]) -> No
                 film.wears.append([" ".join(wear.looks), *texts])
             frame += [n, number[wear]]
         film.frames.append(frame)
+        before = dress
 
 
-def _box(plate: Plate, shown: frozenset[Key]) -> tuple[float, float, float, float]:
+def box_of(plate: Plate, shown: frozenset[Key]) -> tuple[float, float, float, float]:
     """Return left, top, width and height of the map, in points of the drawn picture."""
     cells = [cell for key, cell in plate.cells.items() if key in shown]
     left = min((c.left_x for c in cells), default=0.0) - _MARGIN_PT
@@ -139,11 +141,32 @@ def _worn(pieces: Sequence[Piece], dress: Dress) -> Iterator[str]:
         yield re.sub(r'^<g id="[a-z0-9]+"', f'<g data-n="{n}"', text, count=1)
 
 
-def still(svg: bytes, label: str) -> str:
-    """Return a finished picture as an element of a page, without ids, styles or fixed size."""
-    text = svg.decode("utf-8")
-    text = text[text.index("<svg") :]
-    text = re.sub(r"<style>.*?</style>\n?", "", text, count=1, flags=re.DOTALL)
-    text = re.sub(r'<svg width="[^"]*" height="[^"]*"', "<svg", text, count=1)
-    text = re.sub(r'<g id="[a-z0-9]+"', "<g", text)
-    return text.replace("<svg", f'<svg class="still" role="img" aria-label="{escape(label)}"', 1)
+def pair_still(picture: Picture) -> tuple[str, list[str]]:
+    """Return before and after side by side as an element of a page, and the looks worn in it.
+
+    Only the maps: the page itself has the title, their names and the key. No ids, no styles, no
+    fixed size.
+
+    Raises:
+        NoGraphviz, DrawingFailed: as :func:`cablewalk.drawings.engine.draw` does.
+    """
+    dress = {
+        key: wear
+        for key, wear in picture.dress.items()
+        if key[0] in ("before", "after", "divider") and key[-1] != "name"
+    }
+    maps = frozenset(key for key in dress if key[0] != "divider")
+    left, top, width, height = box_of(picture.plate, maps)
+    view = f"{left:.1f} {top:.1f} {width:.1f} {height:.1f}"
+    template = template_of(picture.plate, dress)
+    body = "".join(
+        re.sub(r'^<g id="[a-z0-9]+"', "<g", piece.dressed(dress[piece.key]), count=1)
+        for piece in template.pieces
+        if piece.key in dress
+    )
+    worn = {look for wear in dress.values() for look in wear.looks}
+    svg = (
+        f'<svg class="still" viewBox="{view}" role="img" aria-label="{escape(picture.title)}" '
+        f'focusable="false">{_group(template)}{body}</g></svg>'
+    )
+    return svg, [look for look in LOOKS if look in worn]

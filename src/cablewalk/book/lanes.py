@@ -34,7 +34,7 @@ class Bar:
     open_left: bool = False
     open_right: bool = False
     fit: str = ""
-    """``thin``: the words stand behind the bar; ``tight``: there is no room for them there."""
+    """``thin``: the words stand behind the bar; ``under``: beneath it; ``tight``: nowhere."""
 
 
 @dataclass(slots=True)
@@ -108,6 +108,7 @@ def fitted_bars(bars: Sequence[Bar]) -> list[Bar]:
     """Return bars that say where their words have room; in the order in which they begin."""
     ordered = sorted(bars, key=lambda bar: bar.left)
     found = []
+    free = 0.0  # from where the row beneath the bars is
     for n, bar in enumerate(ordered):
         needed = _ROOM_PERCENT * (len(bar.text) + 1)
         until = ordered[n + 1].left if n + 1 < len(ordered) else 100.0 + needed
@@ -115,6 +116,8 @@ def fitted_bars(bars: Sequence[Bar]) -> list[Bar]:
             fit = ""
         else:
             fit = "thin" if until - bar.left - bar.width >= needed else "tight"
+        if fit == "tight" and bar.left >= free:
+            fit, free = "under", bar.left + needed
         found.append(replace(bar, fit=fit))
     return found
 

@@ -47,8 +47,10 @@ class Left:
 
     @property
     def brief(self) -> str:
-        """How it is left, in few words; of a cable's end with its name."""
-        return f"{self.end} {self.how}".strip()
+        """How it is left, in few words; of a cable's end with its name, else with its place."""
+        if self.end:
+            return f"{self.end} {self.how}"
+        return f"at {self.place}: {self.how}" if self.place else self.how
 
 
 GROUPS: Final = {

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from cablewalk.replay.change import Field
+from cablewalk.replay.configuration import Configuration
 from cablewalk.replay.wiring import NONE, Wiring
+from cablewalk.reports.outage import OutageRow
 from cablewalk.timeline.account import Account
-from cablewalk.units import clock
+from cablewalk.units import clock, minutes
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,6 +26,10 @@ class Move:
     verb: str
     """``off``, ``on`` or ``parked on``."""
     other: str
+    place: str
+    """Where that is, as marked; empty where it is not known."""
+    at_min: float
+    """Mission elapsed minutes."""
 
     @property
     def words(self) -> str:
@@ -68,18 +75,49 @@ def moves_of(account: Account) -> list[Move]:
                         item.named,
                         "parked on" if parked else verb,
                         wiring.items[mate].named,
+                        _place(config, mate),
+                        minutes(event.time_s),
                     )
                 )
         config.apply(event.changes)
     return found
 
 
-def by_step(moves: list[Move]) -> list[list[Move]]:
-    """Return the moves of one phase step by step, the steps by their first move."""
-    found: dict[str, list[Move]] = {}
-    for move in moves:
-        found.setdefault(move.step, []).append(move)
-    return list(found.values())
+@dataclass(slots=True)
+class Beat:
+    """What one step does to connectors, or to services: a line of the order of the work."""
+
+    at_min: float
+    step: str
+    pet: str
+    kind: str
+    """``moves``, ``dark`` or ``back``."""
+    words: list[str] = field(default_factory=list)
+
+
+def beats_of(moves: Sequence[Move], outages: Sequence[OutageRow], phase: int) -> list[Beat]:
+    """Return in order of time what moves, goes dark and comes back in a phase (from 0)."""
+    found: dict[tuple[str, str], Beat] = {}
+
+    def tell(kind: str, step: str, at_min: float, pet: str, words: str) -> None:
+        beat = found.setdefault((kind, step), Beat(at_min, step, pet, kind))
+        beat.words.append(words)
+
+    for move in (m for m in moves if m.phase == phase):
+        tell("moves", move.step, move.at_min, move.pet, move.words)
+    for row in outages:
+        if row.lost_by_step and row.from_pet.phase_number == phase + 1:
+            tell("dark", row.lost_by_step, row.from_min, row.from_pet.pet, row.service)
+        if row.to_min is None or row.to_pet is None or row.retired or not row.restored_by_step:
+            continue
+        if row.to_pet.phase_number == phase + 1:
+            tell("back", row.restored_by_step, row.to_min, row.to_pet.pet, row.service)
+    return sorted(found.values(), key=lambda beat: beat.at_min)
+
+
+def _place(config: Configuration, half: int) -> str:
+    spot = config.place_of(half)
+    return "" if spot == NONE else config.wiring.items[spot].label or config.wiring.items[spot].id
 
 
 def _cable(wiring: Wiring, half: int) -> str:

@@ -9,13 +9,17 @@ from importlib.resources import files
 from typing import Any, Final
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
-from markupsafe import Markup
+from markupsafe import Markup, escape
 
 from cablewalk.book.running import h_mm
 from cablewalk.drawings.label import plain
 from cablewalk.drawings.look import stylesheet
 
 _ROOM: Final = "cablewalk.book"
+_SPELT: Final = 10
+"""The most characters that one is spelt out with: ``\\U0001f600``."""
+_LONGEST_ID: Final = 18
+"""Characters of an id that fits on a line of the narrowest page."""
 
 
 @cache
@@ -30,19 +34,31 @@ def _environment() -> Environment:
     )
     environment.filters["h_mm"] = h_mm
     environment.filters["spoken"] = _spoken
+    environment.filters["whole"] = _whole
     return environment
 
 
 def _shown(value: Any) -> Any:
-    """Leave out of a user's text what has no shape of its own: controls, bidirectional marks."""
+    """Spell out in a user's text what has no shape: controls, bidirectional marks (``\\u202e``)."""
     if isinstance(value, Markup) or not isinstance(value, str):
         return value
-    return value if value.isprintable() else plain(value, max(1, len(value)))
+    return value if value.isprintable() else plain(value, max(1, _SPELT * len(value)))
 
 
 def _spoken(name: str) -> str:
     """Return a word of the documents as it is said: ``fit_cap`` is "fit cap"."""
     return name.replace("_", " ")
+
+
+def _whole(text: str) -> Markup:
+    """Return a text in which no id is parted at its hyphen: a worker reads it as it is marked."""
+    words = (
+        Markup('<span class="id">{}</span>').format(_shown(word))
+        if "-" in word and len(word) <= _LONGEST_ID
+        else escape(_shown(word))
+        for word in text.split(" ")
+    )
+    return Markup(" ").join(words)
 
 
 def asset(name: str) -> str:

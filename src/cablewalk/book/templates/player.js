@@ -121,7 +121,11 @@
   };
   const zoom = (factor, fx = 0.5, fy = 0.5) =>
     look([view[0] + view[2] * fx * (1 - factor), view[1] + view[3] * fy * (1 - factor), view[2] * factor, 0]);
-  const pan = (dx, dy) => look([view[0] + dx * view[2], view[1] + dy * view[3], view[2], 0]);
+  const pan = (dx, dy) => {
+    // On a narrow screen the whole picture is wider than its frame: that moves too.
+    picture.scrollLeft += dx * picture.clientWidth;
+    look([view[0] + dx * view[2], view[1] + dy * view[3], view[2], 0]);
+  };
   byId("b-in").addEventListener("click", () => zoom(0.7));
   byId("b-out").addEventListener("click", () => zoom(1 / 0.7));
   byId("b-fit").addEventListener("click", () => look(whole));
@@ -189,7 +193,7 @@
     if (root.classList.contains("printing")) return;
     pause();
     root.classList.add("printing");
-    opened = [...document.querySelectorAll("details:not([open])")];
+    opened = [...document.querySelectorAll("details[data-print]:not([open])")];
     opened.forEach((each) => { each.open = true; });
     const chosen = (scene, n) => printWhat.value === "all" || (printWhat.value === "this" ? n === at : "matters" in scene.dataset);
     scenes.forEach((scene, n) => {
