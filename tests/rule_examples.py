@@ -29,8 +29,9 @@ def replayed(text: str, base: str = BASE) -> Account:
     """Replay an example; what is impossible is skipped."""
     raw = merged(text_of(base), text_of(text) or {})
     procedures = [_procedure(raw["procedure"], raw.get("steps", []))]
-    if "then" in raw:
-        procedures.append(_procedure(raw["then"], raw["then"]["steps"]))
+    then = raw.get("then", [])
+    for more in then if isinstance(then, list) else [then]:
+        procedures.append(_procedure(more, more["steps"]))
     found = account(Baseline.model_validate(raw["baseline"]), procedures, True)
     assert not found.trace.unusable, [f.sentence() for f in found.findings]
     return found

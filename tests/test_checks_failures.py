@@ -193,6 +193,23 @@ def test_strings_beneath_one_cover() -> None:
     assert one == {}
 
 
+BRANCHED = COVERED.replace(
+    "W1: [A1 p1 pin, B1 p1 pin]",
+    "W1: {legs: {A1: p1 pin, B1: p1 pin, D1: p1 pin}, segments: "
+    "{a: {between: A1 x}, trunk: {between: x y}, b: {between: B1 y}, d: {between: D1 y}}}",
+)
+
+
+@pytest.mark.parametrize(
+    ("under", "found"), [("W1.trunk", ["cover"]), ("W1.a", ["cover"]), ("W1.d", None)]
+)
+def test_a_cover_over_a_trunk_takes_its_harness_and_one_over_a_leg_that_leg(
+    under: str, found: list[str] | None
+) -> None:
+    both = takers(ready(Baseline.model_validate(text_of(BRANCHED.replace("UNDER", under)))).config)
+    assert [[e.kind for e in each] for each in both.values()] == ([found] if found else [])
+
+
 def test_every_pair_is_one_element() -> None:
     config = ready(Baseline.model_validate(text_of(BRIDGE))).config
     names = [e.name for e in elements(config) if e.kind == "connector"]

@@ -347,3 +347,31 @@ def test_one_that_names_an_inhibit_over_an_unknown_switch_cannot_be_judged_eithe
     result = checked(_two("K9 blocked", "dead"))
     assert having(result, "inhibit-unknown-name")
     assert [one.expression for one in result.case.stated] == [None, None]
+
+
+@pytest.mark.parametrize(("minutes", "late"), [("1", False), ("5", True)])
+def test_an_end_state_counts_as_verified_when_the_verifying_is_over(
+    minutes: str, late: bool
+) -> None:
+    """The demate begins two minutes after the block: a look of five minutes is not over then."""
+    text = (
+        "procedure: {inhibits: {id: dead, requires: K1 blocked, owner: gus, until: s4}}\n"
+        "steps: [{by: gus, do: [switch_off: K1, block: K1]},\n"
+        f" {{by: gus, after: s1, do: [{{verify: {{K1: blocked}}, minutes: {minutes}}}]}},\n"
+        " {after: s1, do: [wait: 2, demate: P1, mate: {P1: J1}]},\n"
+        " {by: gus, after: [s2, s3], do: [unblock: K1, switch_on: K1, verify: light]}]"
+    )
+    assert ("inhibit-unverified" in ids(checked(text))) is late
+
+
+def test_what_is_not_enough_is_told_from_when_to_when() -> None:
+    """As long as the demate lasts; what gus does meanwhile ends in between."""
+    text = (
+        "procedure: {inhibits: {id: dead, requires: not K1 tripped, owner: gus, until: s3}}\n"
+        "steps: [[{wait: 1}, {demate: P1, minutes: 4}], {by: gus, do: [{wait: 3}]},\n"
+        " {by: gus, after: s1, do: [wait: 1]}]"
+    )
+    (found,) = having(checked(text), "inhibit-not-enough")
+    assert found.difference == (
+        "not K1 tripped: not enough from PET 0:01 to PET 0:05, while the demate lasts"
+    )

@@ -7,7 +7,7 @@ from rule_examples import checked, having, ids
 
 from cablewalk.checks.lookalikes import mistakes
 from cablewalk.checks.registry import RULES
-from cablewalk.findings import Severity
+from cablewalk.findings import Address, Severity
 
 WAY = """
 baseline:
@@ -49,13 +49,57 @@ def test_a_segment_shorter_than_its_path_needs_no_limit() -> None:
     assert finding.source == ""
 
 
-def test_what_was_laid_before_the_work_is_not_judged() -> None:
-    text = (
-        _way("bend_factor", "20")
-        .replace("steps: [[route: {W1.main: way}, tie: {W1.main: t1}]]", "steps: [[demate: P1]]")
-        .replace("routed:", "along: {W1.main: way}, routed:")
-    )
-    assert "bend-tight" not in ids(checked(text))
+LAID = WAY.replace("routed:", "along: {W1.main: way}, ties: {W1.main: [t1]}, routed:")
+NOTHING = "steps: [[wait: 1]]"
+
+
+def _laid(name: str, value: str, steps: str = NOTHING) -> str:
+    text = LAID.replace("LIMIT", f"{name}: {{value: {value}, source: rule}}")
+    return text[: text.index("steps:")] + steps
+
+
+@pytest.mark.parametrize(
+    ("limit", "value", "rule", "over"),
+    [
+        ("slack_m", "0.4", "segment-short", False),
+        ("slack_m", "0.41", "segment-short", True),
+        ("bend_factor", "9.5", "bend-tight", False),
+        ("bend_factor", "9.6", "bend-tight", True),
+        ("tie_spacing_m", "2", "ties-far-apart", False),
+        ("tie_spacing_m", "1.9", "ties-far-apart", True),
+    ],
+)
+def test_what_the_baseline_has_laid_is_judged_as_it_loads(
+    limit: str, value: str, rule: str, over: bool
+) -> None:
+    found = having(checked(_laid(limit, value)), rule)
+    assert len(found) == over
+    for one in found:
+        assert " in the baseline" in one.found
+        assert one.address == Address(0, ("now", "along", "W1.main"))
+        assert one.step is None
+
+
+def test_a_tie_cut_by_the_work_is_told_of_the_work_and_not_of_the_baseline() -> None:
+    text = _laid("tie_spacing_m", "1.9", "steps: [[cut_tie: {W1.main: t1}]]")
+    (one,) = having(checked(text), "ties-far-apart")
+    assert " in the baseline" not in one.found
+    assert one.found.startswith("W1.main has 0 ties")
+    assert one.step == "s1"
+
+
+def test_a_segment_laid_otherwise_is_judged_as_it_was_and_as_it_lies() -> None:
+    text = _laid("slack_m", "0.41", "steps: [[cut_tie: {W1.main: t1}, route: {W1.main: side}]]")
+    text = text.replace("paths: {way:", "paths: {side: {between: bench hatch, length_m: 5}, way:")
+    before, after = having(checked(text), "segment-short")
+    assert "laid along way in the baseline: 4 m" in before.found
+    assert "laid along side: 5 m" in after.found
+    assert (before.step, after.step) == (None, "s1")
+
+
+def test_a_segment_laid_nowhere_is_not_judged() -> None:
+    text = _way("bend_factor", "20")
+    assert "bend-tight" not in ids(checked(text[: text.index("steps:")] + NOTHING))
 
 
 @pytest.mark.parametrize(("limit", "over"), [("3", False), ("2", True)])
@@ -225,6 +269,14 @@ def test_what_a_given_limit_is_held_against_is_missed_by_name() -> None:
     }
 
 
+def test_the_first_tie_that_is_not_there_is_named() -> None:
+    text = _way("tie_spacing_m", "2").replace("ties: 9", "ties: 1")
+    text = text.replace("tie: {W1.main: t1}]]", "tie: {W1.main: t1}, tie: {W1.main: t2}]]")
+    (one,) = having(checked(text), "ties-short")
+    assert one.found == "the bags hold 1 tie, and this is tie 2"
+    assert one.address.path[-1] == 2
+
+
 def test_ties_that_nobody_counted_are_no_shortage() -> None:
     assert _noted("{}", bags="{kit: {}}") == {
         "ties-short": "ties-short cannot be judged: nothing says how many ties are in kit"
@@ -278,3 +330,125 @@ then:
    steps: [[remove_cap: CJ1, mate: {P9: J1}]]}
 """
     assert "undone-later" not in ids(checked(text))
+
+
+def test_a_string_lost_and_back_at_the_same_moment_is_not_given_up() -> None:
+    text = RULES["redundancy-lost"].fires.replace("{wait: 5}, ", "")
+    assert "redundancy-lost" in ids(checked(text))
+    assert "redundancy-lost" not in ids(checked(text + "\nprocedure: {minutes: 0}\n"))
+
+
+def test_a_vehicle_that_is_boarded_holds_nothing() -> None:
+    text = (
+        "baseline: {people: {ada: {kind: outside, can_hold: 2}, arm: vehicle}, "
+        "now: {people: {ada: bench, arm: bench}}}\n"
+        "steps: [[walk: arm]]"
+    )
+    result = checked(text)
+    assert "refused" not in ids(result)
+    assert not [f for f in having(result, "not-judged") if "holds-too-much" in f.items]
+
+
+ELSEWHERE = """
+baseline:
+  places:
+    hatch: {}
+    bench: {covers: {LID: {fasteners: 2, over: [J2]}}}
+  paths: {way: {between: bench hatch, length_m: 4}}
+  people: {bob: outside}
+  bags: {kit: {ties: 0}, box: {ties: 0}}
+  now: {people: {ada: bench, bob: hatch}, bags: {kit: hatch, box: bench}}
+"""
+
+
+@pytest.mark.parametrize(
+    ("steps", "rule"),
+    [
+        ("[[release: LID, open: LID], {by: bob, after: s1, do: [close: LID]}]", "cover-left-open"),
+        ("[[demate: P1, pick_up: C1], {after: s1, do: [pack: {C1: kit}]}]", "cap-in-hand-at-end"),
+        ("[[carry: box], {by: bob, after: s1, do: [leave: box]}]", "bag-not-home"),
+    ],
+)
+def test_what_a_skipped_action_leaves_stands_beneath_its_step(steps: str, rule: str) -> None:
+    result = checked(ELSEWHERE + f"steps: {steps}")
+    assert "refused" in ids(result)
+    assert [f.because_of for f in having(result, rule)] == ["s2"]
+
+
+def test_what_is_left_for_no_skipped_action_stands_alone() -> None:
+    text = ELSEWHERE + "steps: [[release: LID, open: LID, mate: {P2: J1}]]"
+    assert "refused" in ids(checked(text))
+    assert [f.because_of for f in having(checked(text), "cover-left-open")] == [None]
+
+
+CONVERTER = """
+baseline:
+  places:
+    bench:
+      halves:
+        J3: p2 socket CONV.out_hi CONV.out_ret
+        J4: p2 pin LAMP.h2 LAMP.r2
+        J5: p2 socket BAT.hi BAT.ret
+        J6: p2 pin CONV.in_hi CONV.in_ret
+        J9: p2 socket
+      units:
+        BAT: {kind: source, volts: 28, switches: K2}
+        CONV: {kind: converter, volts: 28, isolated: [[in_hi, in_ret], [out_hi, out_ret]]}
+        LAMP: {kind: load, terminals: hi ret h2 r2, isolated: [[hi, ret], [h2, r2]]}
+      switches: {K1: , K2: }
+  harnesses: {W2: [Q1 p2 pin, Q2 p2 socket], W3: [R1 p2 pin, R2 p2 socket],
+              W9: [E1 p2 pin, E2 p2 socket]}
+  services:
+    light: {kind: power, need: 1, load: ~, feeds: ~,
+            strings: {a: {load: LAMP, feeds: SRC}, b: {load: LAMP.h2 LAMP.r2, feeds: CONV}}}
+  now: {on: [K1, K2], mated: {P1: J1, P2: J2, Q1: J3, Q2: J4, R1: J5, R2: J6, E1: J9}}
+steps: [{by: gus, do: [switch_off: K2]}, {after: s1, do: [WORK]},
+        {by: gus, after: s2, do: [switch_on: K2]}]
+"""
+
+
+@pytest.mark.parametrize(
+    ("work", "severity"),
+    [
+        ("demate: R1, mate: {R1: J5}", Severity.NOTE),
+        ("demate: Q1, mate: {Q1: J3}", Severity.NOTE),
+        ("wait: 2", Severity.WARNING),
+        ("demate: P1, mate: {P1: J1}", Severity.WARNING),
+        ("demate: E1, mate: {E1: J9}", Severity.WARNING),
+    ],
+)
+def test_work_on_what_supplies_a_converter_needs_its_string_off(
+    work: str, severity: Severity
+) -> None:
+    """Work on the converter's input or output cable needs K2 off; work on the other does not."""
+    found = having(checked(CONVERTER.replace("WORK", work)), "redundancy-lost")
+    assert severity in {f.severity for f in found if "without light.b" in f.found}
+
+
+def test_a_panel_put_back_brings_no_new_bare_half() -> None:
+    """Its half was bare before the work; one that arrives with its panel is the work's to cap."""
+    text = (
+        "baseline: {places: {bench: {panels: {PAN: {halves: {JX: p2 socket}}}}}, now: NOW}\n"
+        "steps: [STEP]"
+    )
+    back = text.replace("NOW", "{}").replace("STEP", "[remove: PAN, install: PAN]")
+    assert "bare-at-end" not in ids(checked(back))
+    new = text.replace("NOW", "{absent: [PAN]}").replace("STEP", "[install: PAN]")
+    assert [f.items for f in having(checked(new), "bare-at-end")] == [("JX",)]
+
+
+def test_the_demate_that_takes_a_string_is_itself_work_that_needs_it() -> None:
+    text = CONVERTER[: CONVERTER.index("steps:")] + "steps: [[demate: R1]]"
+    (found,) = having(checked(text), "redundancy-lost")
+    assert found.severity is Severity.NOTE
+
+
+def test_only_a_cap_with_contacts_is_a_touch() -> None:
+    plain = checked("steps: [[demate: P1, fit_cap: {C1: P1}]]").case
+    assert [t.task.verb for t in plain.survey.touches] == ["demate"]
+    text = (
+        "baseline: {caps: {CS: {fits: p2 socket, joins: [1 2]}}, now: {held: {CS: ada}}}\n"
+        "steps: [[demate: P1, fit_cap: {CS: J1}]]"
+    )
+    wired = checked(text).case
+    assert [t.task.verb for t in wired.survey.touches] == ["demate", "fit_cap"]

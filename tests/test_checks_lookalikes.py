@@ -95,3 +95,115 @@ def test_a_feed_crossed_is_found_before_any_service_is_up() -> None:
 def test_a_second_socket_of_the_same_feed_does_no_harm() -> None:
     text = SPARE.replace("STANDS", "bare: [J5]")
     assert mistakes(checked(text.replace("p2 socket", "p2 socket SRC.hi SRC.ret")).case) == []
+
+
+NEXT = """
+then:
+  cablewalk: 1
+  procedure: power-up
+  minutes: 1
+  gap_min: 60
+  planned_outages: {other: the example works on it, light: the example works on it}
+  steps: STEPS
+"""
+FIRST = BOTH_OPEN.replace(
+    "services: {other: {", "services: {light: {begins: established}, other: {begins: established, "
+) + ("steps: [[mate: {P1: J1}, mate: {Q1: J3}, mate: {P2: J2}, mate: {Q2: J4}]]")
+POWER_UP = "[{by: gus, do: [switch_on: K1, switch_on: K2]}]"
+
+
+def test_what_a_later_procedure_powers_through_the_mate_is_told_with_its_name() -> None:
+    """The services come up only in the second procedure: the first alone shows none of them."""
+    (alone,) = _of(FIRST, "P1", "J3")
+    assert alone.left_down == ()
+    (found,) = _of(FIRST + NEXT.replace("STEPS", POWER_UP), "P1", "J3")
+    assert found.left_down == ("light (after power-up)", "other (after power-up)")
+    assert found.lost == ()
+    assert set(alone.live) == set(found.live)
+
+
+def test_a_mate_that_a_later_procedure_works_on_is_tried_no_further() -> None:
+    """Whoever parts the pair again sees which half it is."""
+    again = POWER_UP.replace("[{by", "[[demate: P1, mate: {P1: J1}], {after: s1, by")
+    (found,) = _of(FIRST + NEXT.replace("STEPS", again), "P1", "J3")
+    assert found.left_down == ()
+
+
+def test_a_service_left_down_by_its_own_procedure_is_not_told_again_of_a_later_one() -> None:
+    quiet = NEXT.replace("STEPS", "[{by: gus, do: [wait: 1]}]")
+    (found,) = _of(BOTH_OPEN + EXCHANGE + quiet, "P1", "J3")
+    assert found.left_down == ("light", "other")
+
+
+def test_a_later_look_at_the_mate_does_not_end_the_trial() -> None:
+    """An inspection joins nothing and parts nothing."""
+    look = POWER_UP.replace("[{by", "[[inspect: P1, inspect: J1], {after: s1, by")
+    (found,) = _of(FIRST + NEXT.replace("STEPS", look), "P1", "J3")
+    assert found.left_down == ("light (after power-up)", "other (after power-up)")
+
+
+def test_a_leg_packed_away_is_not_at_hand() -> None:
+    text = """
+baseline:
+  harnesses: {W7: {legs: {Q7: p2 pin, R7: p2 socket}}}
+  bags: {kit: {ties: 0}}
+  now: {bags: {kit: bench}, bare: [Q7, R7], WHERE}
+steps: [[demate: P1, mate: {P1: J1}, verify: light]]
+"""
+    assert {"Q7"} <= _wrong(text.replace("WHERE", "routed: {W7: bench}"))
+    assert _wrong(text.replace("WHERE", "packed: {W7: kit}")) == set()
+
+
+def _wrong(text: str) -> set[str]:
+    case = checked(text).case
+    return {case.id(half) for m in mistakes(case) for half in m.wrong}
+
+
+def test_a_cap_that_goes_on_the_wrong_half_later_is_not_in_the_trial() -> None:
+    """J5 is open at the mate and gets a shorting cap afterwards: with P1 on it, it cannot."""
+    text = """
+baseline:
+  places: {bench: {halves: {J5: p2 socket}}}
+  caps: {CJ5: {on: J5, joins: [1 2]}}
+  now: {bare: [J5], tethered: {CJ5: J5}}
+steps: [[demate: P1, mate: {P1: J1}, verify: light, fit_cap: {CJ5: J5}]]
+"""
+    (found,) = mistakes(checked(text).case)
+    assert found.shorts == ()
+    assert found.left_down == ("light",)
+
+
+EXTENSION = """
+baseline:
+  places:
+    bench:
+      halves: {J9: p2 pin LAM9.hi LAM9.ret, J8: p2 socket SR9.hi SR9.ret}
+      units: {LAM9: load, SR9: {kind: source, volts: 28, switches: K9}}
+      switches: {K1: , K9: }
+  harnesses: {W9: [E1 p2 socket, E2 p2 pin]}
+  services: {nine: {kind: power, load: LAM9, feeds: SR9}}
+  caps: {CE1: E1, CJ9: J9}
+  now: {on: [K1, K9], bare: [E1, J9], mated: {P1: J1, P2: J2, E2: J8}, routed: {W9: bench}}
+procedure: {planned_outages: {nine: the example works on it}}
+steps: [[demate: P1, mate: {P1: J1}, mate: {E1: J9}]]
+"""
+
+
+def test_a_half_whose_partner_is_taken_and_fits_nothing_is_left_bare() -> None:
+    """P1 on E1: then J9, which E1 was for, has nothing left that fits; both lamps stay dark."""
+    (found,) = _of(EXTENSION, "P1", "E1")
+    assert set(found.left_down) | set(found.lost) == {"light", "nine"}
+    assert not any("LAM9" in text for text in found.live)
+
+
+def test_a_service_that_only_a_procedure_between_brings_up_is_told() -> None:
+    """Down again, as planned, at the end of the third: the second alone shows the loss."""
+    then = FIRST + (
+        "\nthen:\n"
+        "- {cablewalk: 1, procedure: up, minutes: 1, gap_min: 60, steps: STEPS}\n"
+        "- {cablewalk: 1, procedure: off, minutes: 1, gap_min: 60, planned_outages: "
+        "{other: example, light: example},"
+        " steps: [{by: gus, do: [switch_off: K1, switch_off: K2]}]}\n"
+    ).replace("STEPS", POWER_UP)
+    (found,) = _of(then, "P1", "J3")
+    assert found.left_down == ("light (after up)", "other (after up)")

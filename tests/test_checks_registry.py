@@ -12,6 +12,8 @@ import pytest
 from rule_examples import checked, having, ids
 
 from cablewalk.checks.registry import JUDGED, RULES, near, rules_table
+from cablewalk.documents.baseline import Baseline
+from cablewalk.documents.procedure import Procedure
 
 SOURCE = Path(__file__).resolve().parents[1] / "src" / "cablewalk"
 KEBAB = re.compile(r"[a-z]+(-[a-z]+)+|refused|unreadable|nobody")
@@ -24,6 +26,16 @@ def test_fires(name: str) -> None:
     found = having(checked(RULES[name].fires), name)
     assert found
     assert max(f.severity for f in found) == RULES[name].severity
+
+
+@pytest.mark.parametrize("name", JUDGED)
+def test_the_address_is_in_the_document_it_names(name: str) -> None:
+    result = checked(RULES[name].fires)
+    for finding in having(result, name):
+        number, path = finding.address.document, finding.address.path
+        fields = (Procedure if number else Baseline).model_fields
+        assert 0 <= number <= len(result.case.trace.phases)
+        assert not path or path[0] in fields
 
 
 @pytest.mark.parametrize("name", JUDGED)

@@ -26,4 +26,5 @@ procedure:
 """
 """An example says only what differs: ``baseline`` and ``procedure`` are merged key by key, ``~``
 takes a key out, ``steps`` are the procedure's. A step that is a list is done by ada; ids are s1,
-s2 … where not given. ``then`` is a second procedure, given in full but for those."""
+s2 … where not given. ``then`` is a second procedure, or a list of more, given in full but for
+those."""

@@ -99,7 +99,7 @@ def _ties(case: Case) -> Iterator[Finding]:
             "ties-short",
             WARNING,
             event.task.address,
-            f"the bags hold {total} ties, and this is tie {total + 1}",
+            f"the bags hold {total} tie{'s' * (total != 1)}, and this is tie {total + 1}",
             expected="a tie in a bag for each one fitted",
             difference="counted over all procedures of the run",
             way_out="put more ties in a bag (bags: ties)",

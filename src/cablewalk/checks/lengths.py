@@ -8,8 +8,9 @@ from dataclasses import dataclass
 from cablewalk.checks.case import Case
 from cablewalk.checks.rule import Rule
 from cablewalk.documents.harness import Harness
-from cablewalk.findings import Finding, Severity
+from cablewalk.findings import Address, Finding, Severity
 from cablewalk.replay.change import Field
+from cablewalk.replay.configuration import Configuration
 
 ERROR = Severity.ERROR
 
@@ -22,29 +23,47 @@ BENDS = (
 
 @dataclass(frozen=True, slots=True)
 class Laid:
-    """A segment laid along paths by the work, with what its documents say of it."""
+    """A segment laid along paths, with what its documents say of it.
+
+    As the baseline has it, or as it lies at the end where the work laid or tied it.
+    """
 
     item: int
     length_m: float | None
     diameter_mm: float | None
     paths: tuple[int, ...]
+    config: Configuration
+    address: Address
+    step: str | None
+    found: str = ""
+    """" in the baseline" for one that lies as the baseline has it."""
 
 
 def laid(case: Case) -> Iterator[Laid]:
-    """Yield the segments that the work laid along paths, as they lie at the end."""
+    """Yield the segments along paths: as they lie at the start, and as the work leaves them.
+
+    One that the work ties or lays anew is yielded twice, unless it lies along the same paths:
+    then what the work makes of it counts.
+    """
     changed = {
         change.item
         for event in case.trace.events
         for change in event.changes
         if change.field in (Field.ALONG, Field.TIES)
     }
-    for item in sorted(changed):
-        paths = case.end.along[item]
-        if not paths:
-            continue
+    start, end = case.trace.start, case.end
+    for item in case.wiring.ids("segment"):
         name, _, segment = case.id(item).partition(".")
         length, diameter = sizes(case.baseline.harnesses[name], segment)
-        yield Laid(item, length, diameter, paths)
+        if start.along[item] and (item not in changed or start.along[item] != end.along[item]):
+            spot = ("now", "along", case.id(item))
+            there = case.id(item) in case.baseline.now.along
+            address = Address(0, spot if there else case.wiring.items[item].path)
+            paths = start.along[item]
+            yield Laid(item, length, diameter, paths, start, address, None, " in the baseline")
+        if item in changed and end.along[item]:
+            address, step = case.address_of(item), case.step_of(item)
+            yield Laid(item, length, diameter, end.along[item], end, address, step)
 
 
 def sizes(harness: Harness, segment: str) -> tuple[float | None, float | None]:
@@ -74,14 +93,14 @@ def _short(case: Case) -> Iterator[Finding]:
         yield Finding(
             "segment-short",
             ERROR,
-            case.address_of(one.item),
+            one.address,
             f"{case.id(one.item)} is {one.length_m:g} m long, laid along "
-            f"{', '.join(case.id(p) for p in one.paths)}: {needed:g} m",
+            f"{', '.join(case.id(p) for p in one.paths)}{one.found}: {needed:g} m",
             expected=f"at least {needed:g} m"
             + (f" and {slack.value:g} m of slack ({slack.source})" if slack else ""),
             difference=f"{spare:.3g} m spare",
             way_out="another path, or a longer harness",
-            step=case.step_of(one.item),
+            step=one.step,
             items=(case.id(one.item), *(case.id(p) for p in one.paths)),
             source=slack.source if slack and spare >= 0 else "",
         )
@@ -102,14 +121,14 @@ def _bends(case: Case) -> Iterator[Finding]:
             yield Finding(
                 "bend-tight",
                 ERROR,
-                case.address_of(one.item),
+                one.address,
                 f"{case.id(one.item)} ({one.diameter_mm:g} mm) follows a bend of {bend:g} mm "
-                f"radius on {case.id(path)}",
+                f"radius on {case.id(path)}{one.found}",
                 expected=f"at least {least:g} mm: {factor.value:g} x its diameter "
                 f"({factor.source})",
                 difference=f"{least - bend:g} mm too tight",
                 way_out="another path, or a thinner harness",
-                step=case.step_of(one.item),
+                step=one.step,
                 items=(case.id(one.item), case.id(path)),
                 source=factor.source,
             )
@@ -126,7 +145,7 @@ def _tie_spacing(case: Case) -> Iterator[Finding]:
     for one in laid(case):
         for path in one.paths:
             bundle = case.wiring.segments_of[case.wiring.items[one.item].owner]
-            ties = {t for s in bundle if path in case.end.along[s] for t in case.end.ties[s]}
+            ties = {t for s in bundle if path in one.config.along[s] for t in one.config.ties[s]}
             count = sum(case.wiring.point_path[t] == path for t in ties)
             length = case.wiring.path_length_m[path]
             stretch = length / (count + 1)
@@ -135,13 +154,13 @@ def _tie_spacing(case: Case) -> Iterator[Finding]:
             yield Finding(
                 "ties-far-apart",
                 Severity.WARNING,
-                case.address_of(one.item),
+                one.address,
                 f"{case.id(one.item)} has {count} tie{'s' * (count != 1)} on the {length:g} m "
-                f"of {case.id(path)}",
+                f"of {case.id(path)}{one.found}",
                 expected=f"at most {limit.value:g} m without a tie ({limit.source})",
                 difference=f"at least {stretch:.3g} m hang free, wherever the ties are",
                 way_out=f"tie it at more points of {case.id(path)}",
-                step=case.step_of(one.item),
+                step=one.step,
                 items=(case.id(one.item), case.id(path)),
                 source=limit.source,
             )

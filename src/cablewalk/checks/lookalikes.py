@@ -37,7 +37,8 @@ class Mistake:
     lost: tuple[str, ...]
     """Services it takes down at once."""
     left_down: tuple[str, ...]
-    """Further services that would be down at the end of the procedure and are planned up."""
+    """Further services that would be down at the end of the procedure, or of a later one as long
+    as nobody works on the mate, and are planned up; then with that procedure's name."""
 
     @property
     def weight(self) -> tuple[int, int, int]:
@@ -48,9 +49,10 @@ class Mistake:
 class _Trial:
     """Follows the replay, and at each mate tries the wrong halves in place of the planned.
 
-    Twice: at once, as everything stands; and at the end of the procedure, as if the rest of it
-    were done, the half that finds its place taken going where the planned one should have gone.
-    The second shows what the far end of a cable does, and what stays down.
+    At once, as everything stands; at the end of the procedure, as if the rest of it were done, the
+    half that finds its place taken going where the planned one should have gone; and at the end
+    of each later procedure as long as they leave the mate alone: what they power through it. The
+    ends show what the far end of a cable does, and what stays down.
     """
 
     def __init__(self, case: Case) -> None:
@@ -58,7 +60,11 @@ class _Trial:
         self.wiring = case.wiring
         self.now = Bench(case.trace.start.copy())
         self.config = self.now.config
-        self.end: Bench | None = None
+        self.ends = {phase: config.copy() for phase, config in case.phase_ends()}
+        self.benches: dict[int, Bench] = {}
+        """Phase to the bench of its end, made when a mate is first tried there."""
+        self.relinked: dict[int, set[int]] = {}
+        """Phase to the halves joined or parted in it."""
         self.bare = {h for h in self.wiring.ids("half") if self.config.state[h] == BARE}
         self.last: dict[tuple[int, int], int] = {}
         """(phase, step) to the position of its last event."""
@@ -66,22 +72,18 @@ class _Trial:
         """(position, half) of each event that leaves a half bare."""
         for position, event in enumerate(case.trace.events):
             self.last[event.task.phase, event.task.step] = position
+            self.relinked.setdefault(event.task.phase, set()).update(
+                change.item for change in event.changes if change.field is Field.LINK
+            )
             self.bared += [(position, half) for half in self._turned(event, BARE)]
 
     def run(self) -> Iterator[Mistake]:
-        events = self.case.trace.events
-        mating = {e.task.phase for e in events if e.begins and e.task.verb in MATING}
-        position = 0
-        for phase, config in self.case.phase_ends():
-            self.end = Bench(config.copy()) if phase in mating else None
-            while position < len(events) and events[position].task.phase == phase:
-                event = events[position]
-                if event.begins and event.task.verb in MATING:
-                    yield from self._mistakes(position, event)
-                self.now.apply(event.changes)
-                self.bare -= set(self._turned(event))
-                self.bare |= set(self._turned(event, BARE))
-                position += 1
+        for position, event in enumerate(self.case.trace.events):
+            if event.begins and event.task.verb in MATING:
+                yield from self._mistakes(position, event)
+            self.now.apply(event.changes)
+            self.bare -= set(self._turned(event))
+            self.bare |= set(self._turned(event, BARE))
 
     def _turned(self, event: Event, state: int | None = None) -> Iterator[int]:
         """Yield the halves that an event leaves otherwise, or in one state."""
@@ -123,9 +125,7 @@ class _Trial:
         return self.bare | {half for half in later if self.config.state[half] == CAPPED}
 
     def _fit(self, a: int, b: int) -> bool:
-        leg = self.wiring.leg_of
-        same_leg = a in leg and leg.get(a) == leg.get(b)
-        return not same_leg and not misfit(self.wiring, a, b)
+        return not misfit(self.wiring, a, b)
 
     def _at_hand(self, half: int, place: int) -> bool:
         """Return whether a worker at a place could take a half for another."""
@@ -145,23 +145,39 @@ class _Trial:
         at_once = Harm()
         if {a, b} - set(planned) <= self.bare:
             at_once = self.now.harm({a: (MATED, b), b: (MATED, a)})
-        late = self._at_end(planned, wrong)
-        return Mistake(
-            task,
-            planned,
-            wrong,
-            tuple({**late.live, **at_once.live}.values()),
-            tuple({**at_once.shorts, **late.shorts}),
-            tuple(at_once.down),
-            tuple(name for name in late.down if name not in at_once.down),
-        )
+        live, shorts, down = dict(at_once.live), dict(at_once.shorts), dict(at_once.down)
+        left_down = []
+        for phase in self._standing(task.phase, planned):
+            late = self._at_end(phase, planned, wrong)
+            live = {**late.live, **live}
+            shorts |= late.shorts
+            after = self.case.trace.phases[phase].plan.procedure.procedure
+            mark = "" if phase == task.phase else f" (after {after})"
+            left_down += [name + mark for name in late.down if name not in down]
+            down |= late.down
+        found = tuple(live.values()), tuple(shorts), tuple(at_once.down), tuple(left_down)
+        return Mistake(task, planned, wrong, *found)
 
-    def _at_end(self, planned: tuple[int, int], wrong: tuple[int, int]) -> Harm:
-        """Return the harm at the end of the procedure; none where the planned mate is undone."""
+    def _standing(self, phase: int, planned: tuple[int, int]) -> list[int]:
+        """Return the phases at whose end to try: the mate's own, and those that leave it alone."""
         free, other = planned
-        if self.end is None or self.end.config.link[free] != other:
-            return Harm()
-        link = self.end.config.link
+        if self.ends[phase].link[free] != other:
+            return []  # undone in its own procedure: what it did was seen at once
+        found = [phase]
+        for later in self.ends:
+            if later > phase:
+                if not self.relinked.get(later, set()).isdisjoint(planned):
+                    break
+                found.append(later)
+        return found
+
+    def _at_end(self, phase: int, planned: tuple[int, int], wrong: tuple[int, int]) -> Harm:
+        """Return the harm at the end of a procedure that ends with the planned mate made."""
+        free, other = planned
+        if phase not in self.benches:
+            self.benches[phase] = Bench(self.ends[phase].copy())
+        bench = self.benches[phase]
+        link = bench.config.link
         kind = self.wiring.items
         wanted: dict[int, tuple[int, int]] = {}
         for half in (*planned, *wrong):
@@ -178,7 +194,7 @@ class _Trial:
         displaced = link[half]
         if displaced != NONE and kind[displaced].kind == "half" and self._fit(displaced, alone):
             wanted[displaced], wanted[alone] = (MATED, alone), (MATED, displaced)
-        return self.end.harm(wanted)
+        return bench.harm(wanted)
 
 
 def mistakes(case: Case) -> list[Mistake]:
@@ -233,9 +249,9 @@ RULES = (
         WARNING,
         LLIS_0431,
         "Identical connectors were cross-connected on several spacecraft; one case destroyed 26 "
-        "transistors. The mistake is worked out on copies, at once and with the rest of "
-        "the procedure done: power on wrong terminals, shorts, services lost or left down, "
-        "in this order.",
+        "transistors. The mistake is worked out on copies, at once, with the rest of the "
+        "procedure done, and at the end of each later one that leaves the mate alone: power "
+        "on wrong terminals, shorts, services lost or left down, in this order.",
         "Uncap one half at a time, mark and read labels, or choose keys that differ.",
         _judge,
         fires=_TWIN.replace("STANDS", "{bare: [J3]}"),

@@ -6,8 +6,8 @@ from collections.abc import Iterator
 
 from cablewalk.checks.case import Case
 from cablewalk.checks.rule import LLIS_1619, PRACTICE, Rule
+from cablewalk.continuity.graph import net
 from cablewalk.continuity.services import State
-from cablewalk.continuity.verdict import Standing
 from cablewalk.findings import Address, Finding, Severity
 from cablewalk.replay.configuration import ALIVE
 from cablewalk.timeline.spells import StringsLeft
@@ -92,7 +92,7 @@ def _lost_strings(case: Case) -> Iterator[Finding]:
             )
             if event is None or over <= begin:
                 continue
-            needed = _needed(case, n, gone, begin, over)
+            needed = _needed(case, gone, begin, over)
             spare = _usable(left) - left.need
             names = ", ".join(case.wiring.strings[s].id for s in gone)
             phase = event.task.phase
@@ -113,42 +113,33 @@ def _lost_strings(case: Case) -> Iterator[Finding]:
             )
 
 
-def _needed(case: Case, service: int, gone: list[int], begin: int, over: int) -> bool:
+def _needed(case: Case, gone: list[int], begin: int, over: int) -> bool:
     """Return whether work meanwhile broke a join of the strings given up, or needed them dead."""
     lost = set(gone)
     for event in case.trace.events:
         if begin <= event.time_s < over and not lost.isdisjoint(event.joins_broken):
             return True
-    feeds = {f for s in gone for f in case.wiring.strings[s].feeds}
+    feeds = _suppliers(case, {f for s in gone for f in case.wiring.strings[s].feeds})
     return any(
         begin <= touch.time_s < over and not feeds.isdisjoint(touch.reach)
         for touch in case.survey.touches
-    ) or _broken_later(case, service, lost, begin, over)
+    )
 
 
-def _broken_later(case: Case, service: int, lost: set[int], begin: int, over: int) -> bool:
-    """Return whether a string given up was made otherwise when it came back."""
-    strings = case.wiring.services[service].strings
-    before: dict[int, object] = {}
-    for s, standing, via in zip(
-        strings,
-        case.trace.start_views[service].strings,
-        case.trace.start_views[service].via,
-        strict=False,
-    ):
-        if standing is Standing.UP:
-            before[s] = via
-    for event in case.trace.events:
-        for shift in event.shifts:
-            if shift.service != service:
-                continue
-            for s, via in zip(strings, shift.after.via, strict=False):
-                if not via:
-                    continue
-                if s in lost and begin < event.time_s <= over and before.get(s, via) != via:
-                    return True
-                before[s] = via
-    return False
+def _suppliers(case: Case, feeds: set[int]) -> set[int]:
+    """Return feeds with all that supply their inputs, as joined at the start or at the end."""
+    wiring = case.wiring
+    terminals = wiring.terminals
+    todo = list(feeds)
+    for feed in todo:
+        ends = wiring.feeds[feed].input
+        if ends is None:
+            continue
+        nets = [net(config, terminals[ends[0]].island) for config in (case.trace.start, case.end)]
+        for n, row in enumerate(wiring.feeds):
+            if n not in todo and any(terminals[row.hi].island in one for one in nets):
+                todo.append(n)
+    return set(todo)
 
 
 def _accumulates(case: Case) -> Iterator[Finding]:

@@ -54,6 +54,15 @@ def _left(case: Case, touch: Touch, answer: bool | None) -> list[int]:
     ]
 
 
+def lasting(case: Case, touch: Touch) -> str:
+    """Return from when to when the contacts of a touch are at risk: as long as its action lasts."""
+    task, begin = touch.task, touch.time_s
+    events = case.trace.events
+    later = (events[n] for n in range(touch.position, len(events)))
+    end = next((e.time_s for e in later if e.task is task and not e.begins), case.trace.end_s)
+    return f"from {case.pet(begin, task.phase)} to {case.pet(end, task.phase)}"
+
+
 Gaps = Mapping[tuple[int, str], Sequence[tuple[int, int, str]]]
 """(phase, inhibit) to the (from, to, why) over which it does not hold."""
 
@@ -71,7 +80,7 @@ def verdict(case: Case, touch: Touch, gaps: Gaps) -> str:
     if can is False:
         parts.append("cannot hold" if len(inhibits) == 1 else "cannot hold together")
     elif left_alive(case, touch):
-        parts.append("not enough")
+        parts.append(f"not enough {lasting(case, touch)}")
     elif can is None or undecided(case, touch):
         parts.append("not judged: too many alternatives")
     for one in inhibits:
@@ -140,7 +149,8 @@ def _not_enough(case: Case) -> Iterator[Finding]:
             f"inhibit {' with '.join(ids)} holds and {_names(case, alive)} could still reach "
             f"{_halves(case, touch)}",
             expected="an inhibit that makes the contacts dead in every state it allows",
-            difference=" and ".join(one.inhibit.requires for one in inhibits),
+            difference=f"{' and '.join(one.inhibit.requires for one in inhibits)}: not enough "
+            f"{lasting(case, touch)}, while the {touch.task.verb.replace('_', ' ')} lasts",
             way_out=_way_out(case, touch, alive),
             step=touch.task.step_id,
             items=(*ids, *(case.id(h) for h in touch.halves)),

@@ -136,16 +136,6 @@ RULES: Final = (
         silent="procedure: {establishes: light}",
     ),
     Rule(
-        "assumes-another",
-        "A phase starts from another configuration than it assumes",
-        WARNING,
-        "NASA LLIS 1224 (1998): a valid second work document undid a known configuration",
-        "A procedure written for another start may do harm although each step is right.",
-        "Give the documents in the order they were written for, or correct 'assumes'.",
-        fires="procedure: {assumes: other}",
-        silent="procedure: {assumes: example}",
-    ),
-    Rule(
         "down-at-start",
         "A service is down in the baseline",
         WARNING,

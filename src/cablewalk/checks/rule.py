@@ -14,7 +14,7 @@ PRACTICE = "common practice, no source"
 CAPS = "NASA-STD-8739.4 Change 6, 16.2.4 (caps on unmated connectors); your programme decides"
 LLIS_0431 = "NASA LLIS 0431 (identical connectors cross-connected)"
 LLIS_0579 = "NASA LLIS 0579 (1996): power off outside, the battery still live"
-LLIS_1224 = "NASA LLIS 1224 (1998): a second work document undid a known configuration"
+LLIS_1224 = "NASA LLIS 1224 (1998): a valid second work document undid a known configuration"
 LLIS_1619 = "NASA LLIS 1619 (2005): one at a time, each logged, each witnessed"
 INHIBIT_PAD = (
     "STS-120 inhibit pad (system, who, numbered action, end state; open and close command blocked)"

@@ -64,6 +64,10 @@ def _softened(case: Case, finding: Finding) -> Finding:
     )
 
 
+_LEFT = frozenset({"cover-left-open", "bag-not-home"})
+"""Rules of how things are left whose ids do not end with that."""
+
+
 class _Blame:
     """Finds the skipped step that a finding follows from."""
 
@@ -85,16 +89,18 @@ class _Blame:
 
     def mark(self, finding: Finding) -> Finding:
         """Return a finding with the skipped step it follows from, if any."""
-        if finding.because_of is not None or finding.rule == "refused" or not self.joints:
+        if finding.because_of is not None or finding.rule == "refused":
             return finding
         if finding.rule in ("down-at-end", "verify-failed", "not-established"):
             step = self.of_service(self.case.wiring.service_by_id[finding.items[0]])
             return replace(finding, because_of=step) if step else finding
-        late = finding.rule.endswith("-at-end")
+        late = finding.rule.endswith("-at-end") or finding.rule in _LEFT
         return self.taint.mark(finding) if late else finding
 
     def _of_service(self, service: int) -> str | None:
         """Return the skipped step at a half that what the service runs over now ends at."""
+        if not self.joints:
+            return None
         wiring, config = self.case.wiring, self.case.end
         for s in wiring.services[service].strings:
             string = wiring.strings[s]

@@ -9,7 +9,6 @@ from cablewalk.checks.rule import PRACTICE, Rule
 from cablewalk.checks.touches import claimed
 from cablewalk.findings import Finding, Findings, Severity
 from cablewalk.replay.change import Field
-from cablewalk.replay.wiring import NONE
 from cablewalk.schedule.order import predecessors
 from cablewalk.schedule.tasks import Plan
 
@@ -127,55 +126,6 @@ def _unordered(case: Case) -> Iterator[Finding]:
                 )
 
 
-def _undone(case: Case) -> Iterator[Finding]:
-    """Note items that a later phase puts back to where they were before an earlier phase."""
-    wiring = case.wiring
-    # A cap goes with its half: taken off for another cable, it undoes nothing.
-    kinds = ("half", "unit", "panel")
-    stands = [(case.trace.start.state, case.trace.start.link)]
-    for _phase, config in case.phase_ends():
-        stands.append((bytearray(config.state), config.link.copy()))
-    told: set[int] = set()
-    for later in range(2, len(stands)):
-        for item in wiring.ids(*kinds):
-            now = (stands[later][0][item], stands[later][1][item])
-            just_before = (stands[later - 1][0][item], stands[later - 1][1][item])
-            if now == just_before or item in told:
-                continue
-            for earlier in range(later - 1):
-                then = (stands[earlier][0][item], stands[earlier][1][item])
-                if then != now:
-                    continue
-                mate = now[1]
-                told |= {item, mate}
-                one = case.trace.phases[earlier].plan.procedure.procedure
-                two = case.trace.phases[later - 1].plan.procedure.procedure
-                other = f" {case.named(mate)}" if mate != NONE else ""
-                yield Finding(
-                    "undone-later",
-                    WARNING,
-                    case.address_of(item),
-                    f"{two} puts {case.named(item)} back to "
-                    f"{case.state_words(now[0], item)}{other}, as it was before {one}",
-                    expected="a later procedure builds on an earlier one",
-                    difference=f"what {one} did to {case.id(item)} is undone",
-                    way_out="leave it out of one of the two, or waive this with the reason",
-                    step=case.step_of(item),
-                    items=(case.id(item), *((case.id(mate),) if mate != NONE else ())),
-                )
-                break
-
-
-_THEN = """
-then:
-  cablewalk: 1
-  procedure: back
-  minutes: 1
-  gap_min: 60
-  planned_outages: {light: the example works on it}
-  steps: STEPS
-"""
-
 RULES = (
     Rule(
         "holds-too-much",
@@ -213,18 +163,5 @@ RULES = (
         "steps: [[inspect: J1], {by: bob, do: [{wait: 5}, demate: P1]}]",
         silent="baseline: {people: {bob: outside}}\n"
         "steps: [[inspect: J1], {by: bob, after: s1, do: [demate: P1]}]",
-    ),
-    Rule(
-        "undone-later",
-        "A later procedure undoes an earlier one",
-        WARNING,
-        "NASA LLIS 1224 (1998): a valid second work document undid a known configuration",
-        "Two documents, each valid by itself, that work against one another.",
-        "Take it out of one, or waive it with the reason.",
-        _undone,
-        fires="steps: [[demate: P1, fit_cap: {CJ1: J1}]]"
-        + _THEN.replace("STEPS", "[[remove_cap: CJ1, mate: {P1: J1}]]"),
-        silent="steps: [[demate: P1, fit_cap: {CJ1: J1}]]"
-        + _THEN.replace("STEPS", "[[fit_cap: {C1: P1}]]"),
     ),
 )

@@ -6,7 +6,18 @@ from typing import Annotated, Any, Final
 
 from pydantic import BeforeValidator, Field, model_validator
 
-from cablewalk.documents.base import Id, Ids, Minutes, Name, Ref, Strict, Words, as_words
+from cablewalk.documents.base import (
+    Id,
+    Ids,
+    Label,
+    Minutes,
+    Name,
+    Ref,
+    Strict,
+    Words,
+    as_list,
+    as_words,
+)
 
 
 class Estimate(Strict):
@@ -59,6 +70,7 @@ Along = Annotated[
     ],
     BeforeValidator(_one),
 ]
+Tools = Annotated[tuple[Label, ...], BeforeValidator(as_list)]
 States = dict[Annotated[str, Field(max_length=100)], Words]
 
 
@@ -72,7 +84,8 @@ class Walk(Strict):
 class Action(Strict):
     """One verb with what it acts on; ``minutes`` and ``by`` override the step's.
 
-    ``reason`` is required by ``found`` and allowed everywhere.
+    ``reason`` is required by ``found`` and allowed everywhere. ``tools``, ``tools_out`` and
+    ``tools_back`` keep the account of single tools; they stop no action.
     """
 
     mate: Pair | None = None
@@ -150,6 +163,12 @@ class Action(Strict):
     minutes: Estimate | None = None
     by: Ids = ()
     reason: Words = ""
+    tools: Tools = ()
+    """Tools it is done with, by the names they have in the bags: at hand, or in a bag there."""
+    tools_out: dict[Label, Id] = {}
+    """Tool to the bag it is taken out of as the action begins; its first worker then has it."""
+    tools_back: dict[Label, Id] = {}
+    """Tool to the bag it is put back in as the action ends."""
 
     @model_validator(mode="after")
     def _single(self) -> Action:
@@ -167,7 +186,8 @@ class Action(Strict):
     @property
     def verb(self) -> str:
         """The one verb this action has."""
-        return next(verb for verb in VERBS if getattr(self, verb) is not None)
+        written = self.model_fields_set
+        return next(v for v in written if v in _VERB_SET and getattr(self, v) is not None)
 
     @property
     def argument(self) -> Any:
@@ -175,5 +195,6 @@ class Action(Strict):
         return getattr(self, self.verb)
 
 
-_EXTRAS: Final = ("minutes", "by", "reason")
+_EXTRAS: Final = ("minutes", "by", "reason", "tools", "tools_out", "tools_back")
 VERBS: Final[tuple[str, ...]] = tuple(n for n in Action.model_fields if n not in _EXTRAS)
+_VERB_SET: Final = frozenset(VERBS)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from cablewalk.replay.attempt import COVER, UNIT, Attempt
 from cablewalk.replay.change import Field
-from cablewalk.replay.fit import misfit
+from cablewalk.replay.fit import misfit, partners
 from cablewalk.replay.wiring import NONE
 
 _CLEAR = frozenset({COVER["open"], COVER["removed"]})
@@ -65,7 +65,11 @@ def join(attempt: Attempt, free: str, other: str, event: str) -> None:
     why = misfit(attempt.wiring, a, b)
     if why:
         raise attempt.refuse(
-            a, f"{free} and {other} do not fit: {why}", "two halves that fit", blame=()
+            a,
+            f"{free} and {other} do not fit: {why}",
+            "two halves that fit",
+            (_would_fit(attempt, a, attempt.wiring.items[b].role == "parking"),),
+            blame=(),
         )
     touch(attempt, a)
     touch(attempt, b)
@@ -87,6 +91,20 @@ def join(attempt: Attempt, free: str, other: str, event: str) -> None:
     if fresh:
         for half in (a, b):
             attempt.set(Field.COUNT, half, config.count[half] + 1)
+
+
+def _would_fit(attempt: Attempt, half: int, parking: bool) -> str:
+    """Return with what a half could be mated, with where that is and how it stands now."""
+    named = attempt.wiring.items[half].id
+    spots = []
+    for other in partners(attempt.config, half, parking):
+        place = attempt.config.place_of(other)
+        at = attempt.wiring.items[place].id if place != NONE else "nowhere known"
+        state = attempt.state(other).replace("_", " ")
+        spots.append(f"{attempt.wiring.items[other].id} ({at}, {state})")
+    if not spots:
+        return f"no mate: no {'parking ' * parking}half of the baseline fits {named}"
+    return f"{named} fits {', '.join(spots)}"
 
 
 def park(attempt: Attempt, free: str, other: str) -> None:

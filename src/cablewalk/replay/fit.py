@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
+from math import inf
+
+from cablewalk.replay.configuration import Configuration
 from cablewalk.replay.wiring import NONE, Wiring
+from cablewalk.schedule.distance import Distances
 
 _PARTS = ("family", "shell size", "insert arrangement", "key position", "contacts")
 
@@ -20,6 +24,44 @@ def misfit(wiring: Wiring, a: int, b: int) -> str:
     if wiring.items[a].owner != NONE and wiring.items[b].owner != NONE:
         return "both are fixed"
     return ""
+
+
+def one_harness(wiring: Wiring, a: int, b: int) -> bool:
+    """Return whether two halves are at the legs of one harness."""
+    legs = wiring.leg_of
+    return a in legs and b in legs and wiring.items[legs[a]].owner == wiring.items[legs[b]].owner
+
+
+def partners(config: Configuration, half: int, parking: bool, most: int = 4) -> list[int]:
+    """Return halves that one could mate with by their interface, the nearest first.
+
+    Nearest along the paths there are, from where the half is; those that no path leads to, or
+    whose place nothing tells, come last. Whether they are bare, capped or mated now does not
+    matter. Parking halves are asked for apart: they are no way to join anything. The other ends
+    of its own harness are left out.
+    """
+    wiring = config.wiring
+    way = Distances(
+        (wiring.items[a].id, wiring.items[b].id, wiring.path_length_m[path])
+        for path, (a, b) in wiring.path_ends.items()
+    )
+    here = config.place_of(half)
+
+    def far(other: int) -> float:
+        there = config.place_of(other)
+        if NONE in (here, there):
+            return inf
+        length = way.between(wiring.items[here].id, wiring.items[there].id)
+        return inf if length is None else length
+
+    found = [
+        other
+        for other in wiring.ids("half")
+        if (wiring.items[other].role == "parking") is parking
+        and not one_harness(wiring, half, other)
+        and not misfit(wiring, half, other)
+    ]
+    return sorted(found, key=far)[:most]
 
 
 def cap_fits(wiring: Wiring, cap: int, half: int) -> bool:
