@@ -100,6 +100,21 @@ def test_bag_counts_tools_and_ties() -> None:
     assert packing.ties_made == ["s1: 1"]
 
 
+def test_tools_are_counted_from_the_steps_that_move_them() -> None:
+    steps = (
+        "[[{take: W2, tools_out: {wrench: kit}}, {stow: {N1: bench}, tools: wrench}]]",
+        "[[{inspect: J1, tools_back: {wrench: kit}}]]",
+    )
+    told = two(*steps, TIED)
+    assert not told.trace.refused, [r.text for r in told.trace.refused]
+    first, second = (next(m for m in b.manifests if m.bag == "kit") for b in bags_of(told))
+    assert (first.tools, first.tools_back) == ((("wrench", 2),), (("wrench", 1),))
+    assert "wrench: s1" in first.taken
+    assert (second.tools, second.tools_back) == ((("wrench", 1),), (("wrench", 2),))
+    card = cards_of(told, step_rows(told), whereabouts(told))[0]
+    assert [line.tools for line in card.steps[0].lines] == [("wrench out of kit",), ("wrench",)]
+
+
 def test_ties_count_down_over_the_phases() -> None:
     told = two("[[{tie: {W1.main: t1}}]]", "[[{tie: {W1.main: t2}}]]", TIED)
     assert not told.trace.refused, [r.text for r in told.trace.refused]

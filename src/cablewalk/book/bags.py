@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 
 from cablewalk.book.left import bag_contents
@@ -9,6 +10,7 @@ from cablewalk.replay.change import Field
 from cablewalk.replay.configuration import Configuration
 from cablewalk.replay.wiring import NONE
 from cablewalk.timeline.account import Account
+from cablewalk.walk.trace import Event
 
 
 @dataclass(slots=True)
@@ -20,11 +22,14 @@ class Manifest:
     """Where it is as the phase starts."""
     ends: str
     tools: tuple[tuple[str, int], ...]
+    """Tool and how many, at egress."""
     ties_out: int
     ties_used: int
     """Ties made by a worker who carried it or stood beside it, where it was the only such bag."""
     at_egress: list[str] = field(default_factory=list)
     at_ingress: list[str] = field(default_factory=list)
+    tools_back: tuple[tuple[str, int], ...] = ()
+    """Tool and how many, at ingress, by what the steps take out and put back."""
     taken: list[str] = field(default_factory=list)
     """``thing: step``."""
     packed: list[str] = field(default_factory=list)
@@ -54,13 +59,20 @@ def bags_of(account: Account, ties_before: dict[str, int] | None = None) -> list
     trace = account.trace
     used = dict(ties_before or {})
     config = trace.start.copy()
+    kits = {name: dict(bag.tools) for name, bag in account.ground.baseline.bags.items()}
     found: list[BagList] = []
     for phase in range(len(trace.phases)):
-        found.append(_phase(account, phase, config, used))
+        found.append(_phase(account, phase, config, used, kits))
     return found
 
 
-def _phase(account: Account, phase: int, config: Configuration, used: dict[str, int]) -> BagList:
+Kits = dict[str, dict[str, int]]
+"""Bag to the tools in it, and how many of each."""
+
+
+def _phase(
+    account: Account, phase: int, config: Configuration, used: dict[str, int], kits: Kits
+) -> BagList:
     wiring, trace = config.wiring, account.trace
     numbers = [n for n, item in enumerate(wiring.items) if item.kind == "bag"]
     result = BagList()
@@ -71,13 +83,15 @@ def _phase(account: Account, phase: int, config: Configuration, used: dict[str, 
             wiring.items[n].named,
             _where(config, n),
             "",
-            tuple(document.tools.items()),
+            _counted(kits[wiring.items[n].id]),
             document.ties - used.get(wiring.items[n].id, 0),
             0,
             bag_contents(config, n),
         )
     made: dict[str, int] = {}
     for event in (e for e in trace.events if e.task.phase == phase):
+        for name, words in _move_tools(event, kits):
+            rows[wiring.item("bag", name)].taken.append(words)
         if not event.begins and event.task.verb == "tie":
             made[event.task.step_id] = made.get(event.task.step_id, 0) + 1
             bag = _bag_beside(config, numbers, event.task.workers)
@@ -104,10 +118,31 @@ def _phase(account: Account, phase: int, config: Configuration, used: dict[str, 
     for n, row in rows.items():
         row.ends, row.at_ingress = _where(config, n), bag_contents(config, n)
         name = wiring.items[n].id
+        row.tools_back = _counted(kits[name])
         used[name] = used.get(name, 0) + row.ties_used
     result.manifests = list(rows.values())
     result.ties_made = [f"{step}: {count}" for step, count in made.items()]
     return result
+
+
+def _counted(kit: dict[str, int]) -> tuple[tuple[str, int], ...]:
+    return tuple((tool, count) for tool, count in kit.items() if count)
+
+
+def _move_tools(event: Event, kits: Kits) -> Iterator[tuple[str, str]]:
+    """Move the tools an action takes out as it begins, or puts back as it ends.
+
+    Yields each bag something is taken out of, with what and in which step.
+    """
+    action = event.task.action
+    moves = action.tools_out if event.begins else action.tools_back
+    for tool, name in moves.items():
+        kit = kits.get(name)
+        if kit is None or (event.begins and not kit.get(tool)):
+            continue  # `check` tells of it
+        kit[tool] = kit.get(tool, 0) + (-1 if event.begins else 1)
+        if event.begins:
+            yield name, f"{tool}: {event.task.step_id}"
 
 
 def _where(config: Configuration, bag: int) -> str:

@@ -9,6 +9,7 @@ from typing import Final
 from cablewalk.book.book import Told
 from cablewalk.book.paper import render
 from cablewalk.book.places import Whereabouts, whereabouts
+from cablewalk.documents.actions import Action
 from cablewalk.replay.wiring import Wiring
 from cablewalk.reports.step import ActionRow, StepRow
 from cablewalk.reports.steps import step_rows
@@ -33,6 +34,8 @@ class CardLine:
     what: str
     """What it is done to, with the label as marked."""
     with_whom: tuple[str, ...]
+    tools: tuple[str, ...] = ()
+    """What it is done with, and which tools are taken out of a bag or put back."""
 
 
 @dataclass(slots=True)
@@ -95,9 +98,18 @@ def _step(
         place = places.at.get(((task.phase, task.serial), person), last)
         others = tuple(p for p in action.people if p != person)
         verb, what = _words(action, marks)
-        step.lines.append(CardLine(place if place != last else "", verb, what, others))
+        spot = place if place != last else ""
+        step.lines.append(CardLine(spot, verb, what, others, _tools(task.action)))
         last = place
     return step, last
+
+
+def _tools(action: Action) -> tuple[str, ...]:
+    return (
+        *(f"{tool} out of {bag}" for tool, bag in action.tools_out.items()),
+        *action.tools,
+        *(f"{tool} back in {bag}" for tool, bag in action.tools_back.items()),
+    )
 
 
 def _marks(wiring: Wiring) -> dict[str, str]:
