@@ -41,6 +41,8 @@ PLANNED: 3 losses
 
 Times are predictions from the procedures' estimates (likely minutes). The certified procedure and
 the flight rules decide.
+How sure these minutes are: --runs 10000. How cold it gets, and what each string carries:
+--estimates.
 
 UNPROVEN: up, but disturbed and not verified since
   heat                    P1 0:11    P1 0:14       0:03  s3 → switch on K1 (MAIN) → feed SRC
@@ -76,6 +78,8 @@ PLANNED: 1 loss
 
 Times are predictions from the procedures' estimates (likely minutes). The certified procedure and
 the flight rules decide.
+How sure these minutes are: --runs 10000. How cold it gets, and what each string carries:
+--estimates.
 
 FINDINGS: 5 errors
   ERROR unplanned-loss  loud.yaml:12, step s1
@@ -255,3 +259,12 @@ def test_field_stays_in_its_column() -> None:
     assert (first, second) == ("  say   one", "        two")
     assert third.startswith("  why   a ")
     assert fourth.startswith("        a ")
+
+
+def test_get_aheads_left_out_are_named() -> None:
+    demo = Path(__file__).resolve().parents[1] / "configs"
+    files = [str(demo / "outpost.yaml"), str(demo / "outing-1.yaml")]
+    told = CliRunner().invoke(commands, ["replay", *files]).stdout
+    assert "get-aheads not in it: third-tie, look-at-outlet" in told
+    both = CliRunner().invoke(commands, ["replay", "--get-aheads", "2", *files]).stdout
+    assert "get-aheads not in it" not in both

@@ -53,6 +53,13 @@ def _steps(page: Page, report: ReplayReport) -> None:
         if unreached:
             page.blank()
             page.add(f"not reached: {', '.join(unreached)}", style="loud")
+        left = [a.id for a in report.get_aheads if a.phase == phase.procedure and not a.entered]
+        if left:
+            page.blank()
+            page.add(
+                f"get-aheads not in it: {', '.join(left)} (--get-aheads N lets in the first N "
+                "whose conditions hold)"
+            )
 
 
 def _consequences(report: ReplayReport) -> dict[int, list[FindingRow]]:

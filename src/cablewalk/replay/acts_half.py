@@ -68,8 +68,8 @@ def join(attempt: Attempt, free: str, other: str, event: str) -> None:
             a,
             f"{free} and {other} do not fit: {why}",
             "two halves that fit",
-            (_would_fit(attempt, a, attempt.wiring.items[b].role == "parking"),),
             blame=(),
+            instead=_would_fit(attempt, a, attempt.wiring.items[b].role == "parking"),
         )
     touch(attempt, a)
     touch(attempt, b)
@@ -103,7 +103,7 @@ def _would_fit(attempt: Attempt, half: int, parking: bool) -> str:
         state = attempt.state(other).replace("_", " ")
         spots.append(f"{attempt.wiring.items[other].id} ({at}, {state})")
     if not spots:
-        return f"no mate: no {'parking ' * parking}half of the baseline fits {named}"
+        return f"no {'parking ' * parking}half of the baseline fits {named}"
     return f"{named} fits {', '.join(spots)}"
 
 

@@ -49,6 +49,13 @@ class Refusal:
     """The items whose being otherwise would have made it possible."""
     service: int = NONE
     """The service that is down and keeps it from being done."""
+    instead: str = ""
+    """What would be possible instead, in words, where no verb says it."""
+
+    @property
+    def way_out(self) -> str:
+        """What is possible, in words; empty where nothing is known."""
+        return self.instead or (f"legal now: {', '.join(self.legal)}" if self.legal else "")
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,10 +119,11 @@ class Attempt:
         legal: Iterable[str] = (),
         blame: Iterable[int] | None = None,
         service: int = NONE,
+        instead: str = "",
     ) -> Refused:
         """Return the refusal to raise; ``blame`` is the item itself where not given."""
         guilty = (item,) if blame is None else tuple(blame)
-        return Refused(Refusal(item, found, expected, tuple(legal), guilty, service))
+        return Refused(Refusal(item, found, expected, tuple(legal), guilty, service, instead))
 
     def idle(self, person: int) -> None:
         """Refuse where a person is in the middle of another action."""

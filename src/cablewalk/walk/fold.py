@@ -269,7 +269,6 @@ class Fold:
         if refusal.service != NONE:
             guilty.append(wiring.services[refusal.service].id)
         cause = self.taint.cause(guilty)
-        legal = f"legal now: {', '.join(refusal.legal)}" if refusal.legal else ""
         self.trace.findings.add(
             Finding(
                 "refused",
@@ -277,7 +276,7 @@ class Fold:
                 task.address,
                 f"{task.verb} is impossible: {refusal.found}",
                 expected=refusal.expected,
-                way_out=legal,
+                way_out=refusal.way_out,
                 step=task.step_id,
                 items=tuple(named),
                 because_of=cause,
