@@ -9,23 +9,25 @@ closed again.
 from __future__ import annotations
 
 import json
+import re
 from pathlib import Path
+from typing import get_args
 
 import pytest
 from small import baseline, procedure
 from test_reports_bench import replayed
 
+from cablewalk.cli.tables import command
 from cablewalk.documents.baseline import Baseline
-from cablewalk.reports.catalogue import report_json
-from cablewalk.reports.table_change import SECTIONS, ChangeRow
+from cablewalk.reports.table_change import SECTIONS, ChangeRow, Section
 from cablewalk.reports.tables import TablesReport, tables_report
+from cablewalk.reports.text import report_json
 from cablewalk.sheets.cell import width
 from cablewalk.sheets.comma import comma_text
 from cablewalk.sheets.markdown import markdown_text
 from cablewalk.sheets.plain import plain_text
 from cablewalk.sheets.sheet import Sheet
 from cablewalk.tables.book import sheets
-from cablewalk.tables.change import CAPTIONS
 from cablewalk.timeline.account import account
 from cablewalk.walk.scene import find_spot
 
@@ -160,7 +162,8 @@ def test_sections_of_the_swap() -> None:
         "removed": ["P1", "P2"],
         "added": ["Q1", "Q2"],
         "moved": ["J1", "J2", "Q3"],
-        "capped": ["P1", "Q1", "Q2"],
+        "newly capped": ["P1"],
+        "newly uncapped": ["Q1", "Q2"],
         "stowed": ["P2"],
         "set otherwise": ["K1"],
         "disturbed": ["P3"],
@@ -208,7 +211,8 @@ def test_between_two_steps() -> None:
         "removed": ["P1"],
         "added": ["Q1"],
         "moved": ["J1", "Q2", "Q3"],
-        "capped": ["P1", "Q1"],
+        "newly capped": ["P1"],
+        "newly uncapped": ["Q1"],
     }
     assert made.difference is not None
     assert made.difference.after.words == "after step s2"
@@ -316,12 +320,17 @@ def test_the_demo_tells_the_job() -> None:
     assert {"tank-heat.a", "cam-heat", "valve-heat", "bus-cam"} <= set(found["re-routed"])
 
 
-def test_every_section_is_defined() -> None:
-    parts = {"newly capped", "newly uncapped"}
-    assert {k: v for k, v in CAPTIONS.items() if k not in parts} == {
-        k: v for k, v in SECTIONS.items() if k != "capped"
-    }
-    assert [k for k in CAPTIONS if k in parts] == ["newly capped", "newly uncapped"]
+def test_help_text_and_json_sort_into_the_same_sections() -> None:
+    assert list(SECTIONS) == list(get_args(Section))
+    (sheet,) = [s for s in sheets(report()) if s.name == "difference-by-half"]
+    assert dict(sheet.captions) == SECTIONS
+    assert sheet.sections == tuple(SECTIONS)
+    listed = re.findall(r"^ +(\S.*?)  +(\S.*)$", command.help or "", re.MULTILINE)
+    assert {name: meaning for name, meaning in listed if name in SECTIONS} == SECTIONS
+    schema = ChangeRow.model_json_schema()["properties"]["section"]
+    assert schema["enum"] == list(SECTIONS)
+    for name, meaning in SECTIONS.items():
+        assert f"{name}: {meaning}" in schema["description"]
 
 
 def test_a_fixed_half_tells_its_new_mate() -> None:
@@ -339,7 +348,7 @@ def test_caps_put_on_and_taken_off_stand_apart_and_empty_sections_say_none() -> 
     heads = {row[2]: row[0] for row in sheet.rows if row[0].startswith("newly")}
     assert heads == {"P1": "newly capped", "Q1": "newly uncapped", "Q2": "newly uncapped"}
     text, marks = plain_text(sheet), markdown_text(sheet)
-    for section in CAPTIONS:
+    for section in SECTIONS:
         there = any(row[0] == section for row in sheet.rows)
         assert (f"\n{section}: none\n" in text) != there
         assert (f"### {section}\n\nnone\n" in marks) != there

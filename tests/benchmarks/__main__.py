@@ -13,23 +13,27 @@ import argparse
 import os
 import platform
 import sys
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 
+from .book_speed import book_rows
 from .loading import load_rows
 from .measure import Row
 from .memory import memory_rows
+from .pictures import picture_rows
 from .replayed import machine_rows, replay_rows
 from .starting import command_rows
 
 
 def rows(repeats: int, only: str) -> Iterator[Row]:
     """Yield all rows, or those of one part, each as soon as it is measured."""
-    parts = {
+    parts: dict[str, Callable[[], Iterator[Row]]] = {
         "replay": lambda: replay_rows(repeats),
         "machine": lambda: machine_rows(repeats),
         "load": lambda: load_rows(repeats),
         "command": lambda: command_rows(2 * repeats),
+        "picture": lambda: picture_rows(repeats),
         "memory": memory_rows,
+        "book": lambda: book_rows(repeats),
     }
     for name, part in parts.items():
         if only in ("", name):
@@ -39,7 +43,7 @@ def rows(repeats: int, only: str) -> Iterator[Row]:
 def quantity(value: float, unit: str) -> str:
     """Return seconds or bytes with a prefix that makes them short."""
     if unit == "B":
-        return f"{value / 1e6:.1f} MB"
+        return f"{value / 1e6:.1f} MB" if value >= 1e5 else f"{value / 1e3:.2f} kB"
     for size, prefix in ((1, "s"), (1e-3, "ms"), (1e-6, "µs")):
         if value >= size:
             return f"{value / size:.3g} {prefix}"
@@ -72,7 +76,7 @@ def main() -> int:
     parser = argparse.ArgumentParser(prog="python -m tests.benchmarks", description=__doc__)
     parser.add_argument("--repeats", type=int, default=9)
     parser.add_argument("--quick", action="store_true", help="three repeats")
-    parser.add_argument("--only", default="", help="replay, machine, load, command or memory")
+    parser.add_argument("--only", default="", help="replay, machine, load, command, memory or book")
     given = parser.parse_args()
     repeats = 3 if given.quick else given.repeats
     print(

@@ -9,11 +9,15 @@ from pydantic import ValidationError
 from pydantic_core import SchemaValidator
 
 from cablewalk.documents.baseline import Baseline
+from cablewalk.drawings.engine import draw, draw_pinned
+from cablewalk.drawings.pictures import Album
+from cablewalk.drawings.plate import PAGES
 from cablewalk.findings import Severity
 from cablewalk.replay.wiring import STRUCTURE
 from cablewalk.walk.run import ready, replay
 
 from .__main__ import line, quantity
+from .book_speed import step_bytes, unpinned, work
 from .generate import TAPS, chain, models
 from .loading import core_schema, without_functions
 from .measure import Row, in_turn, processes_in_turn
@@ -98,7 +102,25 @@ def test_a_row_tells_whether_its_target_is_met(row: Row, met: bool | None, words
     assert words in line(row)
 
 
+def test_a_step_of_a_film_costs_what_it_changes() -> None:
+    added, picture = step_bytes(halves=200, steps=40)
+    assert 0 < added < picture / 20
+
+
+def test_layouts_compared_with_a_film_are_layouts() -> None:
+    album = Album(work(4, 200), PAGES["a4"])
+    (*_, last) = album.pictures("steps")
+    free = unpinned(last.dot)
+    assert "pos=" in last.dot and "pos=" not in free and "bb=" not in free
+    # Graphviz finds other places; the things drawn are the same.
+    drawn, laid = draw_pinned(last.dot, "svg"), draw(free, "svg")
+    assert drawn != laid
+    for kind in (b'class="node', b'class="edge'):
+        assert drawn.count(kind) == laid.count(kind) > 10
+
+
 def test_quantities_are_short() -> None:
+    assert quantity(220, "B") == "0.22 kB"
     assert [quantity(v, "s") for v in (1.5, 0.0123, 4.2e-6, 9e-8)] == [
         "1.5 s", "12.3 ms", "4.2 µs", "90 ns",
     ]  # fmt: skip

@@ -89,14 +89,15 @@ def command(
 
     \b
     The difference is sorted into:
-      removed        Joined, laid or in its place before, and not after.
-      added          Joined, laid or in its place after, and not before.
-      moved          Mated, kept or held elsewhere than before, or by another.
-      re-routed      The same ends as before, over other connectors, paths or ties.
-      capped         A protective cap is newly on this half, or newly off it.
-      stowed         Newly put away for later, at a place or in a bag.
-      set otherwise  Where it was, in another state: a lock, a switch, a cover.
-      disturbed      As before, but opened, handled or doubted in between; the retest owed is named.
+     removed         Joined, laid or in its place before, and not after.
+     added           Joined, laid or in its place after, and not before.
+     moved           Mated, kept or held elsewhere than before, or by another.
+     re-routed       The same ends as before, over other connectors, paths or ties.
+     newly capped    A protective cap is newly on this half.
+     newly uncapped  A protective cap is newly off this half.
+     stowed          Newly put away for later, at a place or in a bag.
+     set otherwise   Where it was, in another state: a lock, a switch, a cover.
+     disturbed       As before, but opened, handled or doubted in between; the retest owed is named.
 
     In CSV a cell that a spreadsheet would take for a formula (it begins with = + - @) has a
     leading apostrophe; a program that reads the file takes it off.
@@ -147,7 +148,7 @@ def _spot(account: Account, text: str | None, option: str) -> Spot | None:
 def _files(report: TablesReport, form: str) -> dict[str, str]:
     """Return file name to text."""
     if form == "json":
-        from cablewalk.reports.catalogue import report_json
+        from cablewalk.reports.text import report_json
 
         return {"tables.json": report_json(report) + "\n"}
     from cablewalk.sheets.comma import comma_text

@@ -6,7 +6,7 @@ from typing import Final
 
 from cablewalk.drawings.cast import home
 from cablewalk.drawings.order import LEFT, RIGHT, twins
-from cablewalk.drawings.plate import FONT_PT, Cell, Key
+from cablewalk.drawings.plate import FONT_PT, LINE_PT, Cell, Key
 from cablewalk.drawings.sizes import CHIP_LIMIT_PT, GAP, HEAD_PT, PAD, ROW_GAP, Sizes, row_height
 from cablewalk.replay.wiring import NONE
 
@@ -23,8 +23,9 @@ def place_block(sizes: Sizes, place: int) -> tuple[float, list[Cell]]:
     frame = Cell(("place", place), "box")
     cells = [frame]
     y = PAD - 1
-    cells.append(_text(("place-name", place), PAD, y, width - 2 * PAD, bold=True))
-    y += 10.5
+    rows = sizes.name_rows(("place-name", place), width - 2 * PAD)
+    cells.append(_text(("place-name", place), PAD, y, width - 2 * PAD, rows, bold=True))
+    y += 0.5 + 10 * rows
     halves = [h for h in sizes.cast.halves if home(wiring, h) == place]
     for panel in dict.fromkeys(wiring.items[h].owner for h in halves):
         own = [h for h in halves if wiring.items[h].owner == panel]
@@ -73,8 +74,9 @@ def _panel(
 ) -> float:
     frame = Cell(("panel", panel), "box")
     cells.append(frame)
-    cells.append(_text(("panel-name", panel), PAD * 2, y + 0.2, width - 4 * PAD))
-    top, y = y, y + NAME_PT
+    named = sizes.name_rows(("panel-name", panel), width - 4 * PAD)
+    cells.append(_text(("panel-name", panel), PAD * 2, y + 0.2, width - 4 * PAD, named))
+    top, y = y, y + NAME_PT + LINE_PT * (named - 1)
     rows = max(sizes.tall.get(("half", h), 1) for h in halves)
     left, right = _faces(sizes, halves, sides)
     each = sizes.half_width if len(sides) > 1 else width - 4 * PAD
@@ -111,6 +113,7 @@ def box(key: Key, shape: str, x: float, y: float, width: float, rows: int) -> Ce
     return Cell(key, shape, x + width / 2, y + height / 2, width, height, rows)
 
 
-def _text(key: Key, x: float, y: float, width: float, bold: bool = False) -> Cell:
-    size = HEAD_PT if bold else FONT_PT
-    return Cell(key, "plain", x + width / 2, y + 5, width, 10, 1, size, bold, True)
+def _text(key: Key, x: float, y: float, width: float, rows: int, bold: bool = False) -> Cell:
+    """Return a cell of words, flush left, by its upper left corner."""
+    size, height = (HEAD_PT, 10.0 * rows) if bold else (FONT_PT, 10 + LINE_PT * (rows - 1))
+    return Cell(key, "plain", x + width / 2, y + height / 2, width, height, rows, size, bold, True)

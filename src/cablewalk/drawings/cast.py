@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass, field
+from itertools import zip_longest
 from typing import Final
 
 from cablewalk.drawings.moments import Moment
@@ -43,23 +44,43 @@ class Cast:
     folded: dict[int, int] = field(default_factory=dict)
     """Place to how many of its halves are not drawn."""
     places: list[int] = field(default_factory=list)
+    _kinds: dict[int, str] = field(default_factory=dict)
     _riding: dict[int, set[int]] = field(default_factory=dict)
     """Island to the services that run over it, at the moment last asked about."""
     _riding_at: Moment | None = None
 
     def kinds(self, item: int) -> str:
         """Return what a half or harness ever carries, in kinds of service."""
-        return self.kinds_of(self.carries.get(item, ())) or "nothing yet"
+        if item not in self._kinds:
+            self._kinds[item] = self.kinds_of(self.carries.get(item, ())) or "nothing yet"
+        return self._kinds[item]
 
     def kinds_of(self, services: Iterable[int]) -> str:
         """Return the kinds of some services, each once."""
         rows = (self.wiring.services[s] for s in services)
         return ", ".join(dict.fromkeys(row.kind.replace("_", " ") for row in rows))
 
+    def ride(self, moment: Moment) -> set[int]:
+        """Turn to a moment; return the islands where other services run than at the last."""
+        before = self._riding_at.views if self._riding_at is not None else ()
+        self._riding_at = moment
+        turned: set[int] = set()
+        for n, (old, new) in enumerate(zip_longest(before, moment.views)):
+            if old is new or (old is not None and old.via == new.via):
+                continue
+            was = _islands(old) if old is not None else set()
+            now = _islands(new)
+            for island in was - now:
+                self._riding[island].discard(n)
+            for island in now - was:
+                self._riding.setdefault(island, set()).add(n)
+            turned |= was ^ now
+        return turned
+
     def carried(self, harness: int, moment: Moment) -> tuple[int, ...]:
         """Return the services that run over a harness at a moment."""
         if self._riding_at is not moment:
-            self._riding_at, self._riding = moment, _by_island(moment.views)
+            self.ride(moment)
         found: set[int] = set()
         for island in self.islands[harness] & self._riding.keys():
             found |= self._riding[island]
@@ -178,10 +199,11 @@ def _moves(cast: Cast, half: int, all_moments: list[Moment]) -> bool:
 def _mates(wiring: Wiring, all_moments: Iterable[Moment]) -> dict[int, tuple[int, ...]]:
     found: dict[int, dict[int, None]] = {h: {} for h in wiring.ids("half")}
     for moment in all_moments:
-        for half, seen in found.items():
+        halves = found.keys() if moment.stirred is None else found.keys() & moment.stirred
+        for half in halves:
             mate = moment.config.link[half]
             if mate != NONE and wiring.items[mate].kind == "half":
-                seen[mate] = None
+                found[half][mate] = None
     return {half: tuple(seen) for half, seen in found.items()}
 
 
@@ -202,15 +224,9 @@ def _role(wiring: Wiring, harness: int, all_moments: list[Moment]) -> str:
     return ""
 
 
-def _by_island(views: Sequence[View]) -> dict[int, set[int]]:
-    """Return island to the services that run over it."""
-    found: dict[int, set[int]] = {}
-    for n, view in enumerate(views):
-        for paths in view.via:
-            for path in paths:
-                for island in path:
-                    found.setdefault(island, set()).add(n)
-    return found
+def _islands(view: View) -> set[int]:
+    """Return the islands that a service runs over."""
+    return {island for paths in view.via for path in paths for island in path}
 
 
 def _carries(account: Account) -> dict[int, tuple[int, ...]]:
@@ -224,9 +240,7 @@ def _carries(account: Account) -> dict[int, tuple[int, ...]]:
     views = [*enumerate(trace.start_views)]
     views += [(s.service, s.after) for event in trace.events for s in event.shifts]
     for service, view in views:
-        for paths in view.via:
-            for path in paths:
-                islands[service].update(path)
+        islands[service] |= _islands(view)
     riding: dict[int, set[int]] = {}
     for n, via in enumerate(islands):
         for island in via:

@@ -7,16 +7,19 @@ from dataclasses import dataclass, field
 from typing import Final
 
 from cablewalk.drawings.block import box, place_block
-from cablewalk.drawings.cast import Cast
-from cablewalk.drawings.dress import pair_keys
+from cablewalk.drawings.cast import Cast, home
 from cablewalk.drawings.order import LEFT, RIGHT, Order
 from cablewalk.drawings.pack import packed, stacked_height
-from cablewalk.drawings.plate import LINE_PT, Cell, Dress, Key, Stroke, bow
+from cablewalk.drawings.pairs import pair_keys
+from cablewalk.drawings.plate import LINE_PT, Cell, Dress, Key, Stroke
+from cablewalk.drawings.route import Point, straight, way
 from cablewalk.drawings.sizes import GAP, ROW_GAP, Sizes, row_height
 from cablewalk.replay.wiring import NONE
 
 BRACKET_PT: Final = 9.0
 """How far the line between two free halves stands out."""
+_WORDS: Final = ("half", "hub", "carry", "place")
+"""Kinds of cells that no line may lie over on its way to another."""
 MOST_STRETCH: Final = 3.5
 """How many times its least a gap may be: a small map stands together in the middle."""
 
@@ -43,6 +46,8 @@ class Columns:
     sizes: Sizes = field(init=False)
     cells: dict[Key, Cell] = field(default_factory=dict)
     strokes: dict[Key, Stroke] = field(default_factory=dict)
+    places: dict[Key, Cell] = field(default_factory=dict)
+    """Fixed half to the frame of its place."""
     blocks: dict[int, tuple[float, list[Cell]]] = field(default_factory=dict)
     """Place to its height and its cells, set out from (0, 0)."""
 
@@ -233,6 +238,8 @@ class Columns:
 
     def _draw_lines(self) -> None:
         wiring = self.cast.wiring
+        for half in self.cast.halves:
+            self.places["half", half] = self.cells["place", home(wiring, half)]
         for harness in self.cast.harnesses:
             for leg in self.cast.legs[harness]:
                 end = wiring.half_of.get(leg, leg)
@@ -250,9 +257,9 @@ class Columns:
     def _line(self, key: Key, tail: Key, head: Key) -> None:
         a, b = self.cells[tail], self.cells[head]
         if a.right_x <= b.left_x:
-            points = bow(a.right_x, a.y, b.left_x, b.y)
+            points = self._way((a.right_x, a.y), (b.left_x, b.y), head)
         elif b.right_x <= a.left_x:
-            points = bow(a.left_x, a.y, b.right_x, b.y)
+            points = self._way((a.left_x, a.y), (b.right_x, b.y), head)
         else:
             # Two free halves one above the other: around, on the side away from their cables.
             away = -1 if self.order.side_of.get(int(tail[1])) == LEFT else 1
@@ -260,3 +267,12 @@ class Columns:
             out = x + away * BRACKET_PT
             points = ((x, a.y), (out, a.y), (out, b.y), (x, b.y))
         self.strokes[key] = Stroke(key, tail, head, points)
+
+    def _way(self, start: Point, end: Point, head: Key) -> tuple[Point, ...]:
+        """Return a line's way over no label; it enters the place of a fixed half level."""
+        place = self.places.get(head)
+        words = [cell for key, cell in self.cells.items() if key[0] in _WORDS]
+        if place is None:
+            return way(start, end, words)
+        border = place.left_x if start[0] < end[0] else place.right_x
+        return way(start, (border, end[1]), words) + straight((border, end[1]), end)[1:]

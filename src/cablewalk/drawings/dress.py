@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field
 from typing import Final, Literal
 
 from cablewalk.drawings.cast import Cast, stray
@@ -11,6 +11,7 @@ from cablewalk.drawings.label import plain
 from cablewalk.drawings.load import NAME_LIMIT, load_words
 from cablewalk.drawings.look import LOOKS
 from cablewalk.drawings.moments import Moment
+from cablewalk.drawings.pairs import pair_key
 from cablewalk.drawings.plate import Dress, Key, Wear
 from cablewalk.replay.configuration import Configuration
 from cablewalk.replay.wiring import NONE, Wiring
@@ -18,6 +19,7 @@ from cablewalk.replay.wiring import NONE, Wiring
 Kind = Literal["before", "after", "step"]
 
 _PAIR_LOOK: Final = {"mated": "mated", "unverified": "unverified", "part_engaged": "part-engaged"}
+_RING: Final = Wear(("halo",))
 _CAPPED: Final = {"capped": "", "cap-comes-off": "✕", "cap-goes-on": "✚"}
 """Looks of a half with a cap on it to the sign behind the cap's name."""
 
@@ -34,11 +36,11 @@ class Wardrobe:
     first: Moment
     last: Moment
     terse: bool = False
+    wiring: Wiring = field(init=False)
+    _names: dict[int, str] = field(default_factory=dict)
 
-    @property
-    def wiring(self) -> Wiring:
-        """The wiring of the replay."""
-        return self.cast.wiring
+    def __post_init__(self) -> None:
+        self.wiring = self.cast.wiring
 
     def dress(self, moment: Moment, kind: Kind) -> Dress:
         """Return what is shown at a moment.
@@ -48,27 +50,32 @@ class Wardrobe:
         """
         found: Dress = {}
         for place in self.cast.places:
-            self._place(found, place, moment)
+            self.put_place(found, place, moment)
         for half in self.cast.halves:
-            found["half", half] = self._half(moment.config, half, kind)
-            self._panel(found, moment.config, self.wiring.items[half].owner)
+            found["half", half] = self.half(moment.config, half, kind)
+            self.put_panel(found, moment.config, self.wiring.items[half].owner)
         for harness in self.cast.harnesses:
-            self._harness(found, moment, harness, kind)
+            self.put_harness(found, moment, harness, kind)
         if kind == "step":
-            shown = [k for k in found if k[0] in ("half", "hub", "chip")]
-            for key in shown:
-                if not moment.changed.isdisjoint(self._told_by(key)):
-                    found["halo", *key] = Wear(("halo",))
+            found |= self.halos(found.__contains__, moment)
         return found
 
-    def _told_by(self, key: Key) -> tuple[int, ...]:
-        """Return the items whose state a cell tells: of a free half, its leg too."""
-        item = int(key[-1])
-        return item, self.wiring.leg_of.get(item, item)
+    def halos(self, is_shown: Callable[[Key], bool], moment: Moment) -> Dress:
+        """Return a halo for each cell that tells of what a step changed: of a leg, its end's."""
+        rings: Dress = {}
+        half_of = self.wiring.half_of
+        for item in {half_of.get(item, item) for item in moment.changed} | moment.changed:
+            chips: list[Key] = [("chip", place, item) for place in self.cast.places]
+            for key in (("half", item), ("hub", item), *chips):
+                if is_shown(key):
+                    rings["halo", *key] = _RING
+        return rings
 
     def name(self, item: int) -> str:
         """Return an item's id, fit to stand in a cell."""
-        return plain(self.wiring.items[item].id, NAME_LIMIT)
+        if item not in self._names:
+            self._names[item] = plain(self.wiring.items[item].id, NAME_LIMIT)
+        return self._names[item]
 
     def called(self, item: int) -> str:
         """Return id and label, where the label says more."""
@@ -79,7 +86,8 @@ class Wardrobe:
 
     # -- places and what is there -------------------------------------------------------
 
-    def _place(self, found: Dress, place: int, moment: Moment) -> None:
+    def put_place(self, found: Dress, place: int, moment: Moment) -> None:
+        """Dress a place and the tags of what is there."""
         found["place", place] = Wear(("place",))
         entry = self.wiring.items[place]
         name = plain((entry.label or entry.id).upper(), 40)
@@ -87,15 +95,21 @@ class Wardrobe:
         if place in self.cast.folded and not self.terse:
             count = self.cast.folded[place]
             found["fold", place] = Wear(("rest",), (f"+ {count} halves folded",))
-        config = moment.config
         for item in self.cast.chips.get(place, ()):
-            wear = self._chip(config, item)
-            kind = self.wiring.items[item].kind
-            here = kind in ("switch", "cover") or config.place_of(item) == place
-            if here and (kind != "cap" or stray(moment, item)):
-                found["chip", place, item] = wear
+            if self.is_tagged(moment, place, item):
+                found["chip", place, item] = self.chip(moment.config, item)
 
-    def _chip(self, config: Configuration, item: int) -> Wear:
+    def is_tagged(self, moment: Moment, place: int, item: int) -> bool:
+        """Return whether a thing has a tag at a place: it is there, and a cap is off its half."""
+        fixed = self.wiring.items[item].kind in ("switch", "cover")
+        return fixed or (moment.config.place_of(item) == place and self.is_loose(moment, item))
+
+    def is_loose(self, moment: Moment, item: int) -> bool:
+        """Return whether a thing is no cap, or a cap that is off its half and its tether."""
+        return self.wiring.items[item].kind != "cap" or stray(moment, item)
+
+    def chip(self, config: Configuration, item: int) -> Wear:
+        """Return what the tag of a switch, cover, bag, person or cap wears."""
         kind, name = self.wiring.items[item].kind, self.name(item)
         tells = self.wiring.items[item].named
         if kind in ("bag", "person"):
@@ -119,13 +133,15 @@ class Wardrobe:
 
     def _cables_in(self, config: Configuration, bag: int) -> list[str]:
         """Return the ids of the harnesses all of whose legs are packed in a bag."""
-        return [
-            self.name(harness)
-            for harness, legs in self.wiring.legs_of.items()
-            if all(config.state_name(g) == "packed" and config.link[g] == bag for g in legs)
-        ]
+        return [self.name(h) for h in self.wiring.legs_of if self.is_packed(config, h, bag)]
 
-    def _panel(self, found: Dress, config: Configuration, panel: int) -> None:
+    def is_packed(self, config: Configuration, harness: int, bag: int) -> bool:
+        """Return whether all legs of a harness are packed in a bag."""
+        legs = self.wiring.legs_of[harness]
+        return all(config.link[g] == bag and config.state_name(g) == "packed" for g in legs)
+
+    def put_panel(self, found: Dress, config: Configuration, panel: int) -> None:
+        """Dress a panel's frame and name, once."""
         if ("panel", panel) in found:
             return
         state = config.state_name(panel)
@@ -162,7 +178,8 @@ class Wardrobe:
     def _stranger(self, half: int, cap: int) -> bool:
         return self.wiring.cap_of.get(half) != cap
 
-    def _half(self, config: Configuration, half: int, kind: Kind) -> Wear:
+    def half(self, config: Configuration, half: int, kind: Kind) -> Wear:
+        """Return what a half wears."""
         look = self._look(config, half, kind)
         mate = config.link[half]
         tag = self._tag(config, half, look)
@@ -208,7 +225,8 @@ class Wardrobe:
         mate = config.link[half]
         return mate if mate != NONE and self.wiring.items[mate].kind == "half" else NONE
 
-    def _harness(self, found: Dress, moment: Moment, harness: int, kind: Kind) -> None:
+    def put_harness(self, found: Dress, moment: Moment, harness: int, kind: Kind) -> None:
+        """Dress a cable: its tag, what it carries, its legs and what they are mated with."""
         config = moment.config
         role, legs = self._role(config, harness, kind), self.cast.legs[harness]
         look = f"cable-{role}" if role else "cable"
@@ -237,7 +255,7 @@ class Wardrobe:
             found["half", leg] = Wear(("mated",), (f"{self.name(leg)} {LOOKS['hard-wired'].mark}",))
             found["leg", leg] = Wear(("hard-wired",))
             return
-        wear = self._half(config, half, kind)
+        wear = self.half(config, half, kind)
         mate = config.link[half]
         if kind == "step" and mate == self.first.config.link[half]:
             overlay = ()  # this end has not been touched yet
@@ -265,27 +283,3 @@ class Wardrobe:
             if kind == "before" and wear.looks[0] == "comes-off":
                 looks = ("line", "comes-off")
             found[pair_key(self.wiring, half, mate)] = Wear(looks)
-
-
-def pair_key(wiring: Wiring, half: int, mate: int) -> Key:
-    """Return the key of the line between a free half and its mate; of two free ones, the same."""
-    if wiring.items[mate].role == "free":
-        half, mate = min(half, mate), max(half, mate)
-    return ("pair", half, mate)
-
-
-def pair_keys(cast: Cast) -> list[tuple[Key, int, int]]:
-    """Return (key, free half, other half) for every pair of the cast that is ever mated.
-
-    Of two free halves each key stands for the pair once, the lower item first.
-    """
-    shown = frozenset(cast.halves)
-    found = []
-    for harness in cast.harnesses:
-        for leg in cast.legs[harness]:
-            half = cast.wiring.half_of.get(leg, NONE)
-            for mate in cast.mates.get(half, ()):
-                free = cast.wiring.items[mate].role == "free"
-                if (free and half < mate) or mate in shown:
-                    found.append((pair_key(cast.wiring, half, mate), half, mate))
-    return found

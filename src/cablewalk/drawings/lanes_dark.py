@@ -11,7 +11,7 @@ from cablewalk.drawings.metrics import clipped, width_pt
 from cablewalk.timeline.account import Account
 from cablewalk.timeline.clocks import Reading
 from cablewalk.timeline.spells import Spell
-from cablewalk.units import clock, seconds
+from cablewalk.units import clock, clock_down, clock_up, seconds
 
 ROW: Final = 24.0
 HIGH: Final = 13.0
@@ -150,17 +150,17 @@ def _tell(
 ) -> None:
     """Write how long it is dark, against what is allowed, where there is room."""
     _, left, right = sides
-    length = clock(row.spell.duration_s(row.end_s))
+    length = clock_up(row.spell.duration_s(row.end_s))
     text = f"dark {length}" if row.spell.to_s is not None else f"dark {length}, not back"
     look = "words"
     if row.tightest is not None:
         allowed = clock(seconds(row.tightest.clock.allowed_min))
         text += f" of {allowed}"
         if row.tightest.margin_s < 0:
-            text += f", OVER by {clock(-row.tightest.margin_s)}"
+            text += f", OVER by {clock_up(-row.tightest.margin_s)}"
             look = "loud"
         else:
-            text += f", {clock(row.tightest.margin_s)} left"
+            text += f", {clock_down(row.tightest.margin_s)} left"
     if not row.spell.planned and row.spell.lost_by is not None:
         text += ", NOBODY PLANNED IT"
         look = "loud"

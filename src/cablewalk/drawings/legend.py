@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Container, Iterable, Sequence
+from functools import cache, lru_cache
 from typing import Final, Literal, NamedTuple
 
 from cablewalk.drawings.look import LOOKS
 from cablewalk.drawings.metrics import width_pt
-from cablewalk.drawings.plate import FONT_PT, MARGIN_PT, Cell, Dress, Key, Plate, Stroke, Wear
+from cablewalk.drawings.plate import FONT_PT, MARGIN_PT, Cell, Dress, Plate, Stroke, Wear
 from cablewalk.drawings.sizes import row_height
 
 Shape = Literal["box", "pill", "tag", "ring", "line"]
@@ -87,17 +88,24 @@ def entries(dresses: Iterable[Dress], kind: str) -> list[Entry]:
 
     ``kind``: ``before``, ``after``, ``step`` or ``both``; it decides the tense of the words.
     """
-    seen: set[str] = set()
-    for dress in dresses:
-        for key, wear in dress.items():
-            seen.update(_marks(key, wear))
+    worn = {(key[0], wear.looks) for dress in dresses for key, wear in dress.items()}
+    return entries_of({mark for cell, looks in worn for mark in marks_of(cell, looks)}, kind)
+
+
+def entries_of(marks: Container[str], kind: str) -> list[Entry]:
+    """Return the entries of some names; the rest as in :func:`entries`."""
+    return [entry for entry in _in_tense(kind) if entry.name in marks]
+
+
+@cache
+def _in_tense(kind: str) -> tuple[Entry, ...]:
     tense = _TENSES.get(kind, {})
-    return [e._replace(words=tense.get(e.name, e.words)) for e in _EVERY if e.name in seen]
+    return tuple(entry._replace(words=tense.get(entry.name, entry.words)) for entry in _EVERY)
 
 
-def _marks(key: Key, wear: Wear) -> tuple[str, ...]:
-    """Return the names of the entries that explain one thing of a picture."""
-    kind, looks = key[0], wear.looks
+@cache
+def marks_of(kind: str | int, looks: tuple[str, ...]) -> tuple[str, ...]:
+    """Return the names of the entries that explain a cell or stroke of a kind."""
     if kind == "halo":
         return ("halo",)
     if kind in ("half", "hub"):
@@ -157,14 +165,20 @@ def legend_dress(found: Sequence[Entry]) -> Dress:
     """Return a legend as it stands on a picture; a sample too wide for its room is cut later."""
     dress: Dress = {}
     for n, entry in enumerate(found):
-        dress["key-words", n] = Wear(("soft",), (entry.words,))
-        if entry.shape == "line":
-            dress["key-end", n, 0] = dress["key-end", n, 1] = Wear(("words",), (" ",))
-            dress["key", n] = Wear(entry.looks)
-            continue
-        if entry.shape == "ring":
-            dress["key", "around", n] = Wear(("halo",), (" ",))
-        dress["key", entry.shape, n] = Wear(entry.looks, (entry.sample or " ",))
+        dress |= _entry_dress(n, entry)
+    return dress
+
+
+@lru_cache(maxsize=2048)
+def _entry_dress(n: int, entry: Entry) -> Dress:
+    dress: Dress = {("key-words", n): Wear(("soft",), (entry.words,))}
+    if entry.shape == "line":
+        dress["key-end", n, 0] = dress["key-end", n, 1] = Wear(("words",), (" ",))
+        dress["key", n] = Wear(entry.looks)
+        return dress
+    if entry.shape == "ring":
+        dress["key", "around", n] = Wear(("halo",), (" ",))
+    dress["key", entry.shape, n] = Wear(entry.looks, (entry.sample or " ",))
     return dress
 
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from functools import cache
 from typing import Final
 
 INK: Final = "#262626"
@@ -164,7 +165,8 @@ def edge_attributes(names: Iterable[str]) -> dict[str, str]:
     }
 
 
-def css_classes(names: Iterable[str]) -> str:
+@cache
+def css_classes(names: tuple[str, ...]) -> str:
     """Return the value of an SVG element's ``class`` that wears these looks."""
     return " ".join(f"l-{name}" for name in names)
 

@@ -1,68 +1,37 @@
 """How wide a text is in the shipped font, read from the font's own tables.
 
 Nothing is asked of Graphviz, so that a picture's positions follow from the documents alone.
-Source of the tables' form: the OpenType specification, tables cmap (format 4), hhea, hmtx, head.
 """
 
 from __future__ import annotations
 
-import struct
 from functools import cache, lru_cache
-from typing import Final
 
-from cablewalk.drawings.fonts import FONT_DIR
+from cablewalk.drawings.fontfile import font_file
 
-REGULAR: Final = "DejaVuSans.ttf"
-BOLD: Final = "DejaVuSans-Bold.ttf"
+
+class _Widths(dict[str, float]):
+    """Character to width in ems; one the font lacks is as wide as the font's first glyph."""
+
+    lacking: float = 0.0
+
+    def __missing__(self, char: str) -> float:
+        return self.lacking
 
 
 @cache
-def _advances(file: str) -> tuple[dict[int, float], float]:
-    """Return character to width in ems, and the width of a character the font lacks."""
-    raw = (FONT_DIR / file).read_bytes()
-    tables = {}
-    for n in range(struct.unpack_from(">H", raw, 4)[0]):
-        tag, _sum, start, length = struct.unpack_from(">4sLLL", raw, 12 + 16 * n)
-        tables[tag.decode("ascii")] = raw[start : start + length]
-    (per_em,) = struct.unpack_from(">H", tables["head"], 18)
-    (count,) = struct.unpack_from(">H", tables["hhea"], 34)
-    widths = [struct.unpack_from(">H", tables["hmtx"], 4 * n)[0] / per_em for n in range(count)]
-
-    def width(glyph: int) -> float:
-        return float(widths[min(glyph, count - 1)])
-
-    return {code: width(glyph) for code, glyph in _glyphs(tables["cmap"]).items()}, width(0)
-
-
-def _glyphs(cmap: bytes) -> dict[int, int]:
-    """Return character to glyph, from the table's subtable of format 4."""
-    for n in range(struct.unpack_from(">H", cmap, 2)[0]):
-        at = struct.unpack_from(">L", cmap, 8 + 8 * n)[0]
-        if struct.unpack_from(">H", cmap, at)[0] == 4:
-            break
-    else:  # pragma: no cover - the shipped fonts have one
-        raise ValueError("the font has no character table of format 4")
-    double = struct.unpack_from(">H", cmap, at + 6)[0]
-    found = {}
-    for n in range(0, double, 2):
-        end = struct.unpack_from(">H", cmap, at + 14 + n)[0]
-        start, delta, offset = (
-            struct.unpack_from(">H", cmap, at + 16 + double * (k + 1) + n)[0] for k in range(3)
-        )
-        for code in range(start, min(end, 0xFFFE) + 1):
-            glyph = code
-            if offset:
-                here = at + 16 + double * 3 + n + offset + 2 * (code - start)
-                glyph = struct.unpack_from(">H", cmap, here)[0]
-            if glyph or not offset:
-                found[code] = (glyph + delta) & 0xFFFF
+def _widths(bold: bool) -> _Widths:
+    """Return how wide each character is, in ems."""
+    font = font_file(bold)
+    found = _Widths((char, font.advance(g) / font.per_em) for char, g in font.glyphs.items())
+    found.lacking = font.advance(0) / font.per_em
     return found
 
 
+@lru_cache(maxsize=16384)
 def width_pt(text: str, size_pt: float, bold: bool = False) -> float:
     """Return how wide a line of text is, in points, without kerning."""
-    widths, missing = _advances(BOLD if bold else REGULAR)
-    return size_pt * sum(widths.get(ord(c), missing) for c in text)
+    return size_pt * sum(map(_widths(bold).__getitem__, text))
 
 
 @lru_cache(maxsize=4096)

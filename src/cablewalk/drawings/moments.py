@@ -30,6 +30,8 @@ class Moment:
     """Items that the step itself changed."""
     shifts: tuple[Shift, ...] = ()
     """What the step did to services."""
+    stirred: frozenset[int] | None = None
+    """Items that anything changed since the moment before; None: not known."""
 
     @property
     def matters(self) -> bool:
@@ -48,9 +50,11 @@ def moments(account: Account) -> list[Moment]:
     views = list(trace.start_views)
     changed: dict[tuple[int, int], set[int]] = {}
     shifts: dict[tuple[int, int], list[Shift]] = {}
+    stirred: set[int] = set()
     for n, event in enumerate(trace.events):
         key = event.task.phase, event.task.step
         config.apply(event.changes)
+        stirred.update(change.item for change in event.changes)
         for shift in event.shifts:
             views[shift.service] = shift.after
         seen = (c.item for c in event.changes if _is_seen(trace, c))
@@ -66,8 +70,10 @@ def moments(account: Account) -> list[Moment]:
                     trace.phases[key[0]].plan.steps[key[1]],
                     frozenset(changed[key]),
                     tuple(shifts[key]),
+                    frozenset(stirred),
                 )
             )
+            stirred.clear()
     return found
 
 

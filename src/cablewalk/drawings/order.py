@@ -160,8 +160,14 @@ def twins(cast: Cast) -> dict[int, int]:
     return found
 
 
+def _lasting(cast: Cast, half: int) -> list[int]:
+    """Return the mates of a half, the last first; dummies after all others."""
+    mates = cast.mates.get(half, ())[::-1]
+    return sorted(mates, key=lambda mate: cast.wiring.items[mate].role == "parking")
+
+
 def _leg_side(order: Order, cast: Cast, harness: int, leg: int) -> None:
-    """Put a leg on the side of its channel where it is ever mated."""
+    """Put a leg on the side of its channel where it is mated at last."""
     wiring = cast.wiring
     half = wiring.half_of.get(leg, NONE)
     key = half if half != NONE else leg
@@ -175,7 +181,7 @@ def _leg_side(order: Order, cast: Cast, harness: int, leg: int) -> None:
     reach = [half]
     while reach:
         here = reach.pop(0)
-        for mate in cast.mates.get(here, ()):
+        for mate in _lasting(cast, here):
             if mate in order.column_of or mate in cast.halves:
                 column = order.column_of[home(wiring, mate)]
                 order.side_of[key] = LEFT if column <= channel else RIGHT

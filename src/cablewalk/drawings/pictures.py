@@ -11,13 +11,14 @@ from typing import Final, Literal
 from cablewalk.drawings.beside import Line, changes_beside, services_beside
 from cablewalk.drawings.cast import Cast, cast_of
 from cablewalk.drawings.columns import Columns
-from cablewalk.drawings.dot import dot_of
 from cablewalk.drawings.dress import Kind, Wardrobe
-from cablewalk.drawings.engine import Format, draw_pinned
-from cablewalk.drawings.legend import entries, legend_dress
+from cablewalk.drawings.engine import Format
+from cablewalk.drawings.fitting import Fitting
+from cablewalk.drawings.legend import Entry, entries, entries_of, legend_dress
 from cablewalk.drawings.moments import Moment, ending, moments
 from cablewalk.drawings.order import order_of
-from cablewalk.drawings.plate import Dress, Page, Plate, Wear
+from cablewalk.drawings.plate import Dress, Page, Plate, Since, Turn, Wear
+from cablewalk.drawings.redress import novelties, step_dresses
 from cablewalk.drawings.sheet import (
     ZOOMS,
     cut_short,
@@ -29,7 +30,8 @@ from cablewalk.drawings.sheet import (
     title_dress,
 )
 from cablewalk.drawings.sizes import LOOSE
-from cablewalk.drawings.svg import Template, template_of
+from cablewalk.drawings.studio import Studio
+from cablewalk.drawings.svg import Template
 from cablewalk.timeline.account import Account
 from cablewalk.units import clock
 
@@ -46,23 +48,25 @@ class Picture:
 
     name: str
     title: str
-    plate: Plate
+    studio: Studio
+    """What pictures of one plate share."""
     dress: Dress
-    template: list[Template] = field(default_factory=list)
-    """The plate as SVG, drawn at the first need; pictures of one plate share it."""
+    since: Since | None = None
+    """How the dress came about from the picture before, where that is known."""
+
+    @property
+    def plate(self) -> Plate:
+        """Where everything lies."""
+        return self.studio.plate
 
     @property
     def dot(self) -> str:
         """The DOT text, everything pinned."""
-        return dot_of(self.plate, self.dress)
+        return self.studio.dot(self.dress)
 
     def drawn(self, fmt: Format, dpi: int = 150) -> bytes:
         """Return the picture's file. Warns and raises as the engine's ``draw`` does."""
-        if fmt != "svg":
-            return draw_pinned(self.dot, fmt, dpi)
-        if not self.template:
-            self.template.append(template_of(self.plate))
-        return self.template[0].filled(self.dress, self.title).encode("utf-8")
+        return self.studio.drawn(self.dress, self.title, fmt, dpi, self.since)
 
 
 @dataclass(slots=True)
@@ -77,7 +81,12 @@ class Album:
     plate: Plate = field(init=False)
     wardrobe: Wardrobe = field(init=False)
     steps: list[Dress] = field(default_factory=list)
-    template: list[Template] = field(default_factory=list)
+    turns: list[Turn] = field(default_factory=list)
+    """From the dress of each step to the next, beginning with nothing worn."""
+    studio: Studio = field(init=False)
+    fitting: Fitting = field(init=False)
+    legend: tuple[list[Entry], Dress] = field(default_factory=lambda: ([], {}))
+    """The legend of the picture last made."""
     marks: int = field(init=False)
     """Entries that the longest legend has."""
 
@@ -86,17 +95,26 @@ class Album:
         self.last = ending(self.account.trace, self.every[-1])
         self.cast = cast_of(self.account, [*self.every, self.last])
         self.wardrobe = Wardrobe(self.cast, self.every[0], self.last)
-        self.steps = [self.wardrobe.dress(m, "step") for m in self.every]
+        self.steps, self.turns = step_dresses(self.wardrobe, self.every)
         ends = [self._ends(self.wardrobe, kind) for kind in ("before", "after")]
         dresses = [*self.steps, *ends]
         self.marks = max(len(entries([dress], "")) for dress in dresses)
+        novel, columns = novelties(dresses), None
         for zoom in ZOOMS:
-            columns = Columns(self.cast, order_of(self.cast), dresses)
+            columns = columns or Columns(self.cast, order_of(self.cast), novel)
             sheet = sheet_of(self.page, columns, self.marks, zoom)
             if sheet is not None:
                 self.plate = sheet.plate
+                columns = None  # its cells are set out
                 if zoom == 1 or not self._is_cut():
                     break
+        self.fitting = Fitting(self.plate)
+        self.studio = Studio(self.plate)
+
+    @property
+    def template(self) -> list[Template]:
+        """The plate as SVG, once it has been drawn."""
+        return self.studio.template
 
     def _is_cut(self) -> bool:
         """Return whether the canvas has too little room for the words around the map."""
@@ -135,7 +153,8 @@ class Album:
         step = self.every[number].step
         assert step is not None, "the start has no step"
         name = f"step-{number:03d}-{_slug(step.id)}"
-        return self._picture(name, "step", self._told_step(number), self.steps[number])
+        since = self.steps[number - 1], self.turns[number]
+        return self._picture(name, "step", self._told_step(number), self.steps[number], since)
 
     def _told(self, kind: Kind) -> Told:
         """Return the title, the words beneath it and the lines beside of before or after."""
@@ -194,7 +213,7 @@ class Album:
         assert plate is not None, "unenlarged there is always a plate"
         dress = named(ends[0], "before") | named(ends[1], "after") | heads
         dress |= legend_dress(marks) | {("divider", 1): Wear(("place",), (" ",))}
-        return Picture("before-and-after", title, plate, fitted(plate, dress))
+        return Picture("before-and-after", title, Studio(plate), fitted(plate, dress))
 
     def notes(self) -> list[str]:
         """Return what a reader of the pictures should know: labels too small to read."""
@@ -217,11 +236,16 @@ class Album:
         base = self.account.ground.baseline.baseline
         return f"{base}; {'; '.join(titles)}" if titles else base
 
-    def _picture(self, name: str, kind: Kind, told: Told, dress: Dress) -> Picture:
+    def _picture(
+        self, name: str, kind: Kind, told: Told, dress: Dress, step: Since | None = None
+    ) -> Picture:
         title, words, lines = told
-        whole = dress | title_dress(title, words) | legend_dress(entries([dress], kind))
-        whole |= side_dress(self.plate, lines)
-        return Picture(name, title, self.plate, fitted(self.plate, whole), self.template)
+        marks = entries_of(self.fitting.turn(dress, step), kind)
+        if marks != self.legend[0]:
+            self.legend = marks, legend_dress(marks)
+        frame = title_dress(title, words) | side_dress(self.plate, lines)
+        whole, since = self.fitting.fit(frame, self.legend[1])
+        return Picture(name, title, self.studio, whole, since)
 
 
 def _slug(name: str) -> str:

@@ -10,6 +10,9 @@ FONT_PT: Final = 7.0
 LINE_PT: Final = 9.0
 """From one line of a label to the next: 1.2 ems rounded up, as Graphviz 14 was seen to do."""
 
+MOST_KEPT: Final = 20_000
+"""Made pieces kept for the pictures to come, a kind of file; then all are made anew."""
+
 Key = tuple[str | int, ...]
 """What a cell or stroke stands for: ``("half", 12)``, ``("pair", 12, 40)``."""
 
@@ -86,6 +89,10 @@ class Plate:
     height: float
     cells: dict[Key, Cell] = field(default_factory=dict)
     strokes: dict[Key, Stroke] = field(default_factory=dict)
+    side_rows: int = 0
+    """How many lines of words fit beside the map."""
+    side_widths: dict[int, float] = field(default_factory=dict)
+    """Indent of such a line to the width of its cell."""
 
     def add(self, cell: Cell) -> Cell:
         """Put a cell on the plate, over those before it."""
@@ -113,6 +120,31 @@ class Wear(NamedTuple):
 
 Dress = dict[Key, Wear]
 """What is shown in one picture; a key that is not there is hidden."""
+
+
+class Turn(NamedTuple):
+    """What turns one dress into another: what is worn anew, and what is taken off."""
+
+    new: Dress
+    gone: tuple[Key, ...]
+
+
+Since = tuple[Dress, Turn]
+"""A dress, and the turn from there to another."""
+
+
+def turn_between(before: Dress, after: Dress) -> Turn:
+    """Return the turn between two dresses; the very same object is nothing new."""
+    new = {key: wear for key, wear in after.items() if before.get(key) is not wear}
+    return Turn(new, tuple(before.keys() - after.keys()))
+
+
+def turned(before: Dress, turn: Turn) -> Dress:
+    """Return the dress after a turn."""
+    after = before | turn.new
+    for key in turn.gone:
+        after.pop(key, None)
+    return after
 
 
 def bow(x0: float, y0: float, x1: float, y1: float) -> tuple[tuple[float, float], ...]:

@@ -7,6 +7,7 @@ from html import escape
 from math import ceil, floor, log10
 from typing import Final
 
+from cablewalk.drawings.metrics import width_pt
 from cablewalk.files.wording import inert
 from cablewalk.reports.base import Pet
 from cablewalk.reports.heading import PhaseRow
@@ -154,7 +155,13 @@ def _outages(row: ZoneRow, scale: _Scale) -> list[str]:
             f'height="{HIGH - TOP - BOTTOM}" fill="url(#dark)" fill-opacity="0.35" '
             'stroke="#555" stroke-width="0.6"/>'
         )
-        parts.append(_text(x1 + 2, TOP - 4, f"{loss.service} dark", 10))
+        word = f"{loss.service} dark"
+        wide = width_pt(word, 10)
+        # Near the right edge the name ends at the bar, so that it is not cut.
+        near = x1 + 2 + wide > WIDE - 2
+        parts.append(
+            _text(x2 if near else x1 + 2, TOP - 4, word, 10, anchor="end" if near else "start")
+        )
     return parts
 
 

@@ -11,7 +11,7 @@ from cablewalk.drawings.beside import Line
 from cablewalk.drawings.columns import Columns, Room
 from cablewalk.drawings.label import plain
 from cablewalk.drawings.legend import RING_PT, height_of, set_legend
-from cablewalk.drawings.metrics import clipped, wrapped
+from cablewalk.drawings.metrics import clipped, width_pt, wrapped
 from cablewalk.drawings.plate import (
     FONT_PT,
     LINE_PT,
@@ -24,16 +24,15 @@ from cablewalk.drawings.plate import (
     Stroke,
     Wear,
 )
-from cablewalk.drawings.sizes import GAP
+from cablewalk.drawings.sizes import GAP, HINTED, NAMES
 
 TITLE_PT: Final = 12.0
 SUB_PT: Final = 8.0
 HEAD_ROOM: Final = 39.0
-HINTED: Final = 1.02
 HINTED_LINE: Final = 1.07
 LONG_PT: Final = 200.0
-"""By how much a word, and a line of words, may be wider in a PNG, where letters stand on whole
-pixels (measured). A line of words is one in a cell wider than ``LONG_PT``."""
+"""By how much a line of words may be wider in a PNG (measured): one in a cell wider than
+``LONG_PT``."""
 SIDE_PT: Final = 162.0
 """Width of what stands beside, where it has a strip of its own."""
 NOTCH_WIDTH_PT: Final = 140.0
@@ -41,6 +40,8 @@ NOTCH_HEIGHT_PT: Final = 190.0
 SIDE_ROW_PT: Final = LINE_PT + 0.4
 ZOOMS: Final = (1.7, 1.5, 1.3, 1.15, 1.0)
 """By how much a page may enlarge a small map, largest first."""
+_WRAPPED: Final = frozenset({"carry", *NAMES})
+"""Kinds of cells whose one line of words may run over several rows."""
 PAIR_HEAD_PT: Final = 30.0
 """For the title of two maps and one line beneath it."""
 NAME_ROOM_PT: Final = 7.0
@@ -175,6 +176,8 @@ def _halos(plate: Plate, columns: Columns) -> None:
 
 def _side(plate: Plate, room: Room) -> None:
     count = int((room.bottom - room.top) // SIDE_ROW_PT)
+    plate.side_rows = count
+    plate.side_widths = {n: room.right - room.left - 4 * n for n in (0, 1, 3)}
     for n in range(count):
         y = room.top + (n + 0.5) * SIDE_ROW_PT
         for indent in (0, 1, 3):
@@ -200,22 +203,37 @@ def _side(plate: Plate, room: Room) -> None:
 def side_dress(plate: Plate, lines: Sequence[Line]) -> Dress:
     """Return the lines beside as they stand on the plate; what does not fit is counted."""
     rows: list[Line] = []
-    room = {k[2]: (c.w - 1) / HINTED_LINE for k, c in plate.cells.items() if k[0] == "side"}
+    widths = plate.side_widths
     for line in lines:
         if line.bold and rows:
-            rows.append(Line(" "))
-        texts = wrapped(plain(line.text, 300) or " ", room[line.indent], FONT_PT, line.bold)
-        rows += [line._replace(text=text) for text in texts]
-    count = len({k[1] for k in plate.cells if k[0] == "side"})
+            rows.append(_BLANK)
+        rows += _wrapped_line(line, (widths[line.indent] - 1) / HINTED_LINE)
+    count = plate.side_rows
     if len(rows) > count:
         rows = [row for row in rows if row.text.strip()]
     if len(rows) > count:
         rows = [*rows[: count - 1], Line(f"… and {len(rows) - count + 1} lines more", "soft")]
     return {
-        ("side", n, line.indent, int(line.bold)): Wear((line.look,), (line.text,))
+        ("side", n, line.indent, int(line.bold)): _line_wear(line)
         for n, line in enumerate(rows)
-        if line.text.strip()
+        if line is not _BLANK and line.text.strip()
     }
+
+
+_BLANK: Final = Line(" ")
+
+
+@lru_cache(maxsize=2048)
+def _wrapped_line(line: Line, room: float) -> tuple[Line, ...]:
+    """Return a line as lines no wider than a room."""
+    texts = wrapped(plain(line.text, 300) or " ", room, FONT_PT, line.bold)
+    return tuple(line._replace(text=text) for text in texts)
+
+
+@lru_cache(maxsize=2048)
+def _line_wear(line: Line) -> Wear:
+    """Return what a line beside wears: the same object where asked again."""
+    return Wear((line.look,), (line.text,))
 
 
 def cut_short(plate: Plate, dress: Dress) -> bool:
@@ -240,11 +258,24 @@ def fitted(plate: Plate, dress: Dress) -> Dress:
     found: Dress = {}
     for key, wear in dress.items():
         cell = plate.cells.get(key)
-        if cell is not None and wear.lines:
+        if cell is not None and wear.lines and key[0] != "side":  # those were wrapped to fit
             room = (cell.w - 0.5) / (HINTED_LINE if cell.w > LONG_PT else HINTED)
-            wear = _cut(wear, room, cell.rows, cell.size_pt, cell.bold, "carry" in key)
+            if not _fits(wear.lines, room, cell):
+                wear = _cut(
+                    wear, room, cell.rows, cell.size_pt, cell.bold, not _WRAPPED.isdisjoint(key)
+                )
         found[key] = wear
     return found
+
+
+def _fits(lines: Sequence[str], room: float, cell: Cell) -> bool:
+    """Return whether lines need no cutting, as most do not: the cells were made for them."""
+    if len(lines) > cell.rows:
+        return False
+    for line in lines:  # noqa: SIM110 - asked for every cell of every picture
+        if width_pt(line, cell.size_pt, cell.bold) > room:
+            return False
+    return True
 
 
 @lru_cache(maxsize=8192)
@@ -253,9 +284,9 @@ def _cut(wear: Wear, room: float, rows: int, size: float, bold: bool, wrap: bool
     lines: list[str] = []
     for line in wear.lines[:rows]:
         if wrap and rows > 1:
-            lines += wrapped(line, room, size)
+            lines += wrapped(line, room, size, bold)
         else:
             lines.append(clipped(line, room, size, bold) if line.strip() else line)
     if len(lines) > rows:
-        lines = [*lines[: rows - 1], clipped(f"{lines[rows - 1].rstrip(',')}…", room, size)]
+        lines = [*lines[: rows - 1], clipped(f"{lines[rows - 1].rstrip(',')}…", room, size, bold)]
     return wear._replace(lines=tuple(lines))

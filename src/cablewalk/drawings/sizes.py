@@ -35,6 +35,13 @@ MOST_LOAD_ROWS: Final = 3
 """Lines beneath a cable's tag that tell what it carries."""
 
 
+NAMES: Final = ("place-name", "panel-name")
+MOST_NAME_ROWS: Final = 4
+"""Lines for the name of a place or panel; more is no name."""
+HINTED: Final = 1.02
+"""By how much a word may be wider in a PNG, where letters stand on whole pixels (measured)."""
+
+
 def row_height(rows: int) -> float:
     """Return the height of a cell of so many lines."""
     return rows * LINE_PT + 1.4
@@ -56,6 +63,8 @@ class Sizes:
     """Key to the lines it needs. A mated leg that is only ever laid needs none to say so."""
     loads: dict[int, set[str]] = field(default_factory=dict)
     """Harness to all that is ever said of what it carries."""
+    names: dict[Key, set[str]] = field(default_factory=dict)
+    """Key of the name of a place or panel to all it ever says."""
 
     def __post_init__(self) -> None:
         for dress in self.dresses:
@@ -64,6 +73,8 @@ class Sizes:
                 size = HEAD_PT if key[0] == "place-name" else FONT_PT
                 widths = (width_pt(line, size, bold) for line in wear.lines)
                 self.wide[key] = max(self.wide.get(key, 0.0), *widths, 0.0)
+                if key[0] in NAMES:
+                    self.names.setdefault(key, set()).update(wear.lines)
                 if key[0] == "carry":
                     self.loads.setdefault(int(key[1]), set()).update(wear.lines)
                 quiet = (" ", "LAID") if "mated" in wear.looks else (" ",)
@@ -181,6 +192,14 @@ class Sizes:
         """Return the keys of the free halves that stand beneath a cable's tag."""
         keys: list[Key] = [("half", e) for e in self.ends(harness)]
         return [k for k in keys if k in self.tall]
+
+    def name_rows(self, key: Key, width: float) -> int:
+        """Return how many lines a place's or panel's name needs in a cell of a width."""
+        bold = key[0] == "place-name"
+        size = HEAD_PT if bold else FONT_PT
+        room = (width - 0.5) / HINTED
+        rows = [len(wrapped(text, room, size, bold)) for text in self.names.get(key, ())]
+        return min(max(rows, default=1), MOST_NAME_ROWS)
 
     def carry_rows(self, harness: int) -> int:
         """Return how many lines tell what a cable carries."""

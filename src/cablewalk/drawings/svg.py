@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Container
+from dataclasses import dataclass, field
 from functools import lru_cache
 from typing import Final
 from xml.sax.saxutils import escape
@@ -13,7 +13,7 @@ from cablewalk.drawings.dot import dot_of, names
 from cablewalk.drawings.engine import draw_pinned
 from cablewalk.drawings.label import plain
 from cablewalk.drawings.look import css_classes, stylesheet
-from cablewalk.drawings.plate import Dress, Key, Plate, Wear
+from cablewalk.drawings.plate import MOST_KEPT, Dress, Key, Plate, Since, Wear, turn_between
 
 _ELEMENT: Final = re.compile(
     r'<!-- [^\n]*? -->\n<g id="[a-z0-9]+" class="(?:node|edge)[^"]*">\n.*?</g>\n', re.DOTALL
@@ -26,24 +26,20 @@ _TEXT: Final = re.compile(r"(<text [^>]*>)[^<]*(</text>)")
 
 @dataclass(slots=True)
 class Piece:
-    """One element: the text before its class, before its title, then around each line."""
+    """One element of the drawing."""
 
     key: Key
-    parts: tuple[str, ...]
-    """Head, class, title and lines go between these: as many lines as there are parts less 3."""
-    bold: bool
-    worn: Wear | None = None
-    text: str = ""
-    """As it is when worn so."""
+    form: str
+    """The element with ``%s`` for its classes, its title and each of its lines."""
+    rows: int
 
     def dressed(self, wear: Wear) -> str:
         """Return the element with a dress's classes, title and lines."""
-        parts, lines = self.parts, wear.lines
-        out = [parts[0], css_classes(wear.looks), " bold" if self.bold else "", parts[1]]
-        out += [_inert(wear.tells or " ".join(lines)), parts[2]]
-        for n, part in enumerate(parts[3:]):
-            out += [(_inert(lines[n]) if n < len(lines) else "") or " ", part]
-        return "".join(out)
+        lines = wear.lines
+        told = _inert(wear.tells or " ".join(lines))
+        shown = [_inert(line) or " " for line in lines[: self.rows]]
+        blank = [" "] * (self.rows - len(shown))
+        return self.form % (css_classes(wear.looks), told, *shown, *blank)
 
 
 @dataclass(slots=True)
@@ -53,22 +49,47 @@ class Template:
     head: str
     pieces: list[Piece]
     tail: str
+    _spots: dict[Key, int] = field(init=False)
+    """Key to the number of its piece."""
+    _worn: Dress = field(default_factory=dict)
+    _texts: list[bytes] = field(init=False)
+    """Each piece as it stands in the picture last filled; empty where it is hidden."""
+    _kept: dict[tuple[int, Wear], bytes] = field(default_factory=dict)
+    """What each piece has ever been: most looks come again."""
+    _heads: tuple[bytes, ...] = field(init=False)
+    """The head before and after the picture's title."""
 
-    def filled(self, dress: Dress, title: str) -> str:
-        """Return the SVG of one picture: the pieces the dress shows, with its classes and words."""
-        out = [self.head.replace("<title>cablewalk</title>", f"<title>{_inert(title)}</title>", 1)]
-        out.extend(self._pieces(dress))
-        out.append(self.tail)
-        return "".join(out)
+    def __post_init__(self) -> None:
+        self._spots = {piece.key: n for n, piece in enumerate(self.pieces)}
+        self._texts = [b""] * len(self.pieces)
+        self._heads = tuple(part.encode() for part in self.head.split("cablewalk</title>", 1))
 
-    def _pieces(self, dress: Dress) -> Iterator[str]:
-        for piece in self.pieces:
-            wear = dress.get(piece.key)
-            if wear is not None:
-                # From one step to the next most things stay as they are.
-                if piece.worn is not wear and piece.worn != wear:
-                    piece.worn, piece.text = wear, piece.dressed(wear)
-                yield piece.text
+    def filled(self, dress: Dress, title: str, since: Since | None = None) -> bytes:
+        """Return the SVG of one picture: the pieces the dress shows, with its classes and words.
+
+        From one picture to the next most things stay as they are: a piece that wears the very
+        object it wore is not written again. ``since`` tells how the dress came about, where that
+        is known; it helps only after the picture it tells of.
+        """
+        texts, spots = self._texts, self._spots
+        known = since is not None and since[0] is self._worn
+        turn = since[1] if since is not None and known else turn_between(self._worn, dress)
+        for key in turn.gone:
+            if key in spots:
+                texts[spots[key]] = b""
+        for key, wear in turn.new.items():
+            if key in spots:
+                n = spots[key]
+                text = self._kept.get((n, wear))
+                if text is None:
+                    text = self._kept[n, wear] = self.pieces[n].dressed(wear).encode()
+                texts[n] = text
+        if len(self._kept) > MOST_KEPT:
+            self._kept.clear()
+        self._worn = dress
+        before, after = self._heads
+        named = _inert(title).encode() + b"</title>"
+        return b"".join((before, named, after, *texts, self.tail.encode()))
 
 
 @lru_cache(maxsize=4096)
@@ -76,8 +97,12 @@ def _inert(text: str) -> str:
     return escape(plain(text, 400))
 
 
-def template_of(plate: Plate) -> Template:
+def template_of(plate: Plate, only: Container[Key] | None = None) -> Template:
     """Draw a plate once, everything shown, and return it cut into pieces.
+
+    Args:
+        plate: the plate.
+        only: leave out what is not among these; strokes whose ends are not are left out too.
 
     Raises:
         NoGraphviz, DrawingFailed: as :func:`cablewalk.drawings.engine.draw` does.
@@ -89,6 +114,9 @@ def template_of(plate: Plate) -> Template:
         everything[key] = Wear(("mated",), lines)
     for key in plate.strokes:
         everything[key] = Wear(("line",))
+    if only is not None:
+        # The page stays: by what is on it Graphviz decides how large the whole is.
+        everything = {k: w for k, w in everything.items() if k in only or k == ("page",)}
     base = draw_pinned(dot_of(plate, everything), "svg").decode("utf-8")
     nodes, edges = names(plate)
     key_of = {name: key for key, name in nodes.items()} | {n: k for k, n in edges.items()}
@@ -108,16 +136,12 @@ def _piece(text: str, key_of: dict[str, Key], plate: Plate) -> Piece:
     assert own is not None, "an element of Graphviz's SVG has id, class and title"
     name = own[1] if own[1] in key_of else own[3]
     kind = own[2].split()[0]
-    parts = [f'<g id="{name}" class="{kind} ', '"><title>', "</title>"]
     key = key_of[name]
+    cell = plate.cells.get(key)
+    bold = " bold" if cell is not None and cell.bold else ""
     rest = text[own.end() :]
     if key[0] == "key-end":
         rest = _TEXT.sub("", rest)
-    at = 0
-    for match in _TEXT.finditer(rest):
-        parts[-1] += rest[at : match.end(1)]
-        parts.append("")
-        at = match.start(2)
-    parts[-1] += rest[at:]
-    cell = plate.cells.get(key)
-    return Piece(key, tuple(parts), cell is not None and cell.bold)
+    rest = rest.replace("%", "%%")
+    form = f'<g id="{name}" class="{kind} %s{bold}"><title>%s</title>'
+    return Piece(key, form + _TEXT.sub(r"\1%s\2", rest), len(_TEXT.findall(rest)))

@@ -1,8 +1,9 @@
 """Pictures and text of the transition tables.
 
 The picture is DOT source, built from the table alone: an edge for each step of each row. A solid
-edge is something a worker does; a dashed one happens to the item, or is learnt about it. Colour
-carries nothing.
+edge is something a worker does; a dashed one happens to the item, or is learnt about it. What
+leaves a state as it is stands in the state's box: a loop would lie over other lines. Colour
+carries nothing. In the picture names are words; text and Markdown have them as documents do.
 """
 
 from __future__ import annotations
@@ -79,6 +80,18 @@ def edges(table: Table) -> dict[tuple[str, str, bool], tuple[str, ...]]:
     return merged
 
 
+def _words(name: str) -> str:
+    """Return a state's or event's name as words."""
+    return name.replace("_", " ")
+
+
+def stays(table: Table, state: str) -> list[str]:
+    """Return a line for what a worker does in a state and for what happens, that leaves it so."""
+    loops = {happening: n for (a, b, happening), n in edges(table).items() if a == b == state}
+    heads = {False: "stays: ", True: "stays, happens: "}
+    return [heads[h] + ", ".join(map(_words, names)) for h, names in sorted(loops.items())]
+
+
 def machine_dot(kind: str) -> str:
     """Return the DOT source of one kind's machine."""
     return table_dot(TABLES[kind])
@@ -90,6 +103,8 @@ def table_dot(table: Table) -> str:
         f"{table.kind}: states and events",
         "double border: where it starts unless told otherwise",
     ]
+    if any(stays(table, state) for state in table.states):
+        legend.append("stays: can be done, and leaves the state as it is")
     if table.happenings:
         legend.append(f"dashed: {_HAPPENS}")
     graph = graphviz.Digraph(
@@ -102,11 +117,14 @@ def table_dot(table: Table) -> str:
     for state, node in ids.items():
         first = {"peripheries": "2", "fillcolor": _INITIAL_FILL} if state == table.initial else {}
         tooltip = _label(table.meanings[state])
-        graph.node(node, label=_label(state), tooltip=tooltip, **first)
+        label = _label(_words(state), *stays(table, state))
+        graph.node(node, label=label, tooltip=tooltip, **first)
     for (source, dest, happening), names in edges(table).items():
+        if source == dest:
+            continue
         style = {"style": "dashed", "arrowhead": "empty"} if happening else {}
         # The blanks keep the words clear of the line they stand beside.
-        label = _label(*(f" {name} " for name in names))
+        label = _label(*(f" {_words(name)} " for name in names))
         graph.edge(ids[source], ids[dest], label=label, **style)
     return str(graph.source)
 

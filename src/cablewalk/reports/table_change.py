@@ -15,7 +15,8 @@ Section = Literal[
     "added",
     "moved",
     "re-routed",
-    "capped",
+    "newly capped",
+    "newly uncapped",
     "stowed",
     "set otherwise",
     "disturbed",
@@ -26,7 +27,8 @@ SECTIONS: Final[dict[Section, str]] = {
     "added": "Joined, laid or in its place after, and not before.",
     "moved": "Mated, kept or held elsewhere than before, or by another.",
     "re-routed": "The same ends as before, over other connectors, paths or ties.",
-    "capped": "A protective cap is newly on this half, or newly off it.",
+    "newly capped": "A protective cap is newly on this half.",
+    "newly uncapped": "A protective cap is newly off this half.",
     "stowed": "Newly put away for later, at a place or in a bag.",
     "set otherwise": "Where it was, in another state: a lock, a switch, a cover.",
     "disturbed": "As before, but opened, handled or doubted in between; the retest owed is named.",
@@ -50,7 +52,10 @@ class FactRow(Part):
 class ChangeRow(Part):
     """One thing that is not as before, or was disturbed."""
 
-    section: Section = Field(description="What it is sorted into.")
+    section: Section = Field(
+        description="What it is sorted into, as in the text: "
+        + " ".join(f"{name}: {meaning}" for name, meaning in SECTIONS.items())
+    )
     place: str = Field(description="Id of the place; empty: not known.")
     kind: str = Field(
         description="half, leg, segment, cap, bag, cover, switch, unit or panel; string for a way "

@@ -145,9 +145,10 @@ def _cap(difference: Difference, cap: int) -> None:
         half = then if then != NONE else on
         was = f"capped by {name}" if on == half else f"cap {words[0]}"
         now = f"capped by {name}" if then == half else f"cap {words[1]}"
-        difference.add("capped", half, (was, now), facts)
+        head: Section = "newly capped" if then == half else "newly uncapped"
+        difference.add(head, half, (was, now), facts)
         if NONE not in (on, then):
-            difference.add("capped", on, (f"capped by {name}", f"cap {words[1]}"))
+            difference.add("newly uncapped", on, (f"capped by {name}", f"cap {words[1]}"))
 
 
 def _fixture(difference: Difference, item: int) -> None:

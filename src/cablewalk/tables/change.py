@@ -8,16 +8,8 @@ from cablewalk.reports.table_ways import WayChangeRow
 from cablewalk.sheets.sheet import Sheet
 from cablewalk.tables.stand import NOWHERE, hops_text
 
-_CAPPED: dict[str, str] = {
-    "newly capped": "A protective cap is newly on this half.",
-    "newly uncapped": "A protective cap is newly off this half.",
-}
-CAPTIONS: dict[str, str] = {
-    heading: meaning
-    for section, text in SECTIONS.items()
-    for heading, meaning in (_CAPPED if section == "capped" else {section: text}).items()
-}
-"""Heading to its meaning: the report's sections, the one for caps in two."""
+CAPTIONS: dict[str, str] = {name: meaning for name, meaning in SECTIONS.items()}  # noqa: C416
+"""The report's sections, as the headings of a sheet."""
 RETEST = (
     "retest: OWED names services disturbed here and not verified since; 'none owed': all were; "
     "'-': no retest of this item, for no service runs over it now."
@@ -34,8 +26,6 @@ def change_sheet(
     name: str, title: str, rows: tuple[ChangeRow, ...], notes: tuple[str, ...]
 ) -> Sheet:
     """Return the difference thing by thing."""
-    order = list(CAPTIONS)
-    rows = tuple(sorted(rows, key=lambda row: order.index(_heading(row))))
     return Sheet(
         name=name,
         title=title,
@@ -44,7 +34,7 @@ def change_sheet(
         ),
         rows=tuple(
             (
-                _heading(row),
+                row.section,
                 row.place or NOWHERE,
                 row.item if row.kind != "leg" else f"{row.item} (leg)",
                 row.label,
@@ -57,16 +47,10 @@ def change_sheet(
         ),
         groups=1,
         captions=CAPTIONS,
-        sections=tuple(CAPTIONS),
+        sections=tuple(SECTIONS),
         notes=(*notes, RETEST) if rows else notes,
         empty="Nothing is otherwise than before.",
     )  # fmt: skip
-
-
-def _heading(row: ChangeRow) -> str:
-    if row.section != "capped":
-        return row.section
-    return "newly capped" if row.now.startswith("capped by ") else "newly uncapped"
 
 
 def _retest(row: ChangeRow) -> str:
