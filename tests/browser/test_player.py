@@ -117,6 +117,7 @@ def test_deep_links(chromium: Any, book: Path, watched: Watched) -> None:
     assert fresh.page.locator("#stage").bounding_box()["y"] < 200, "the player is in sight"
     fresh.context.close()
     page.locator("#timeline .lane a", has_text="1-22").first.click()
+    page.wait_for_selector(".scene.on[data-name='1-22']", state="attached")
     assert watched.step == "1-22"
 
 
