@@ -71,7 +71,7 @@ def test_a_folder_that_cannot_be_is_told(tmp_path: Path) -> None:
     (tmp_path / "file").write_text("", encoding="utf-8")
     result = draw("--out", str(tmp_path / "file" / "below"), "--what", "before")
     assert result.exit_code == 2
-    assert "cannot be written" in result.output
+    assert "cannot be made" in result.output
 
 
 def test_errors_found_in_the_plan_make_the_exit_code(tmp_path: Path) -> None:

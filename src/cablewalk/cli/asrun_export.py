@@ -34,7 +34,7 @@ def command(log: Path, form: str, out: Path | None, force: bool) -> None:
     run = read(log)
     if out is not None:
         spare(out, log, run)
-    from cablewalk.files.write import CannotWrite, write_text
+    from cablewalk.files.output import CannotWrite, write_text
     from cablewalk.reports.asrun_export import export_report, export_sheet
     from cablewalk.reports.text import report_json
     from cablewalk.sheets.comma import comma_text

@@ -55,7 +55,7 @@ def command(
     run = read(log)
     spare(as_left, log, run)
     from cablewalk.cli.asrun_pages import handover_page
-    from cablewalk.files.write import CannotWrite, write_text
+    from cablewalk.files.output import CannotWrite, write_text
     from cablewalk.reports.asrun_handover import handover_report
     from cablewalk.reports.asrun_left import as_left_text, faults_of
 

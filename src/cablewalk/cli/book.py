@@ -127,7 +127,7 @@ def _write(path: Path, text: str, force: bool) -> None:
     Raises:
         NotBound: it could not be written.
     """
-    from cablewalk.files.write import CannotWrite, write_text
+    from cablewalk.files.output import CannotWrite, write_text
 
     try:
         write_text(path, text, force)

@@ -110,7 +110,7 @@ def _write_sarif(
     waived: Sequence[Waived],
     sources: Sequence[Source],
 ) -> None:
-    from cablewalk.files.write import CannotWrite, write_text
+    from cablewalk.files.output import CannotWrite, write_text
     from cablewalk.reports.sarif import sarif
 
     try:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import contextlib
-import os
 import sys
 import warnings
 from collections.abc import Iterator, Sequence
@@ -98,7 +97,7 @@ def command(
             + (f", and {len(there) - 1} more of these pictures" if len(there) > 1 else "")
             + "; name another folder, or --force to write over them"
         )
-    said = _write(pictures, files, cast("Format", fmt))
+    said = _write(pictures, files, cast("Format", fmt), force)
     for note in (*album.notes(), *said):
         say(f"Note: {note}", err=True)
     count = f"{len(files)} picture{'s' if len(files) != 1 else ''}"
@@ -106,32 +105,26 @@ def command(
     context.exit(run.exit_code)
 
 
-def _write(pictures: Sequence[Picture], files: Sequence[Path], fmt: Format) -> list[str]:
+def _write(
+    pictures: Sequence[Picture], files: Sequence[Path], fmt: Format, force: bool
+) -> list[str]:
     """Draw and write the pictures, each whole or not at all; return what Graphviz remarked.
 
     Raises:
         NotDrawn: a picture could not be drawn or written.
     """
     from cablewalk.drawings.engine import DrawingFailed, NoGraphviz
+    from cablewalk.files.output import CannotWrite, make_folder, write_bytes
 
     try:
         with warnings.catch_warnings(record=True) as said, _progress(pictures) as shown:
             warnings.simplefilter("always")
             for picture, file in zip(shown, files, strict=True):
                 content = picture.drawn(fmt)
-                file.parent.mkdir(parents=True, exist_ok=True)
-                part = file.with_name(f".{file.name}.part")
-                try:
-                    part.write_bytes(content)
-                    part.replace(file)
-                finally:
-                    part.unlink(missing_ok=True)
-    except (NoGraphviz, DrawingFailed) as problem:
+                make_folder(file.parent)
+                write_bytes(file, content, force)
+    except (NoGraphviz, DrawingFailed, CannotWrite) as problem:
         raise NotDrawn(str(problem)) from problem
-    except OSError as problem:
-        reason = (problem.strerror or str(problem)).lower()
-        where = os.fspath(problem.filename) if problem.filename else "the picture"
-        raise NotDrawn(f"'{where}' cannot be written: {reason}") from problem
     return list(dict.fromkeys(str(warning.message) for warning in said))
 
 

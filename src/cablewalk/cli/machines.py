@@ -33,7 +33,8 @@ class NotDrawn(click.ClickException):
     type=click.Path(dir_okay=False, path_type=Path),
     help="Draw the machine of one KIND into a file.",
 )
-def command(kind: str | None, dot: bool, draw: Path | None) -> None:
+@click.option("--force", is_flag=True, help="With --draw: write over a file that is there.")
+def command(kind: str | None, dot: bool, draw: Path | None, force: bool) -> None:
     """Print the states and events of a kind of item, or of all kinds.
 
     \b
@@ -44,7 +45,7 @@ def command(kind: str | None, dot: bool, draw: Path | None) -> None:
     if draw is not None:
         if kind is None or dot:
             raise click.UsageError("--draw takes one KIND, and no --dot")
-        _draw(kind, draw)
+        _draw(kind, draw, force)
         return
     from cablewalk.machines.diagram import machine_dot, machine_text
 
@@ -53,9 +54,10 @@ def command(kind: str | None, dot: bool, draw: Path | None) -> None:
     say("\n".join(write(each) for each in kinds).rstrip("\n"))
 
 
-def _draw(kind: str, file: Path) -> None:
+def _draw(kind: str, file: Path, force: bool) -> None:
     """Draw one kind's machine; the file's ending says how."""
     from cablewalk.drawings.engine import DrawingFailed, NoGraphviz, draw
+    from cablewalk.files.output import CannotWrite, write_bytes
     from cablewalk.machines.diagram import machine_dot
 
     ending = file.suffix.lower().removeprefix(".")
@@ -65,11 +67,8 @@ def _draw(kind: str, file: Path) -> None:
         with warnings.catch_warnings(record=True) as said:
             warnings.simplefilter("always")
             picture = draw(machine_dot(kind), cast("Format", ending))
-        file.write_bytes(picture)
-    except (NoGraphviz, DrawingFailed) as problem:
+        write_bytes(file, picture, force)
+    except (NoGraphviz, DrawingFailed, CannotWrite) as problem:
         raise NotDrawn(str(problem)) from problem
-    except OSError as problem:
-        reason = (problem.strerror or str(problem)).lower()
-        raise NotDrawn(f"'{file}' cannot be written: {reason}") from problem
     for warning in said:
         say(f"Warning: {warning.message}", err=True)

@@ -162,7 +162,7 @@ def _files(report: TablesReport, form: str) -> dict[str, str]:
 
 def _write(folder: Path, files: dict[str, str], force: bool) -> None:
     """Write files into a folder, made where it is not there; nothing where one would be lost."""
-    from cablewalk.files.write import CannotWrite, write_text
+    from cablewalk.files.output import CannotWrite, make_folder, write_text
 
     there = [name for name in files if (folder / name).exists()]
     if there and not force:
@@ -171,13 +171,9 @@ def _write(folder: Path, files: dict[str, str], force: bool) -> None:
             "choose another folder, or overwrite with --force"
         )
     try:
-        folder.mkdir(parents=True, exist_ok=True)
-    except OSError as problem:
-        reason = (problem.strerror or str(problem)).lower()
-        raise NotWritten(f"'{folder}' cannot be made: {reason}; nothing was written") from problem
-    for name, text in files.items():
-        try:
+        make_folder(folder)
+        for name, text in files.items():
             write_text(folder / name, text, force)
-        except CannotWrite as problem:
-            raise NotWritten(str(problem)) from problem
-        say(f"wrote {folder / name}")
+            say(f"wrote {folder / name}")
+    except CannotWrite as problem:
+        raise NotWritten(str(problem)) from problem

@@ -70,6 +70,7 @@ def _plot(report: ZonesReport, folder: Path, force: bool) -> None:
         NotPlotted: a file is there already, or cannot be written.
     """
     from cablewalk.drawings.plot import zone_plot
+    from cablewalk.files.output import CannotWrite, make_folder, write_text
 
     rows = [row for row in report.zones if row.judged]
     files = [folder / f"{row.zone}.svg" for row in rows]
@@ -77,15 +78,9 @@ def _plot(report: ZonesReport, folder: Path, force: bool) -> None:
     if there and not force:
         raise NotPlotted(f"'{there[0]}' is there already; name another folder, or --force")
     try:
+        make_folder(folder)
         for row, file in zip(rows, files, strict=True):
-            file.parent.mkdir(parents=True, exist_ok=True)
-            part = file.with_name(f".{file.name}.part")
-            try:
-                part.write_text(zone_plot(row, report.phases), encoding="utf-8")
-                part.replace(file)
-            finally:
-                part.unlink(missing_ok=True)
-    except OSError as problem:
-        reason = (problem.strerror or str(problem)).lower()
-        raise NotPlotted(f"plots cannot be written to '{folder}': {reason}") from problem
+            write_text(file, zone_plot(row, report.phases), force)
+    except CannotWrite as problem:
+        raise NotPlotted(str(problem)) from problem
     say(f"{len(files)} plot{'s' if len(files) != 1 else ''} written to {folder}", err=True)

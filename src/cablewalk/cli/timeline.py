@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 from pathlib import Path
 
 import click
@@ -51,22 +50,16 @@ def command(
     """
     run = replayed(baseline, procedures, keep_going, get_aheads)
     from cablewalk.drawings.lanes import timeline_svg
+    from cablewalk.files.output import CannotWrite, make_folder, write_text
 
     if out.suffix.lower() != ".svg":
         raise NotDrawn(f"'{out}' is no name for an SVG: end it in .svg")
     if out.exists() and not force:
         raise NotDrawn(f"'{out}' is there already; name another file, or --force to write over it")
-    part = out.with_name(f".{out.name}.part")
     try:
-        out.parent.mkdir(parents=True, exist_ok=True)
-        try:
-            part.write_text(timeline_svg(run.account), encoding="utf-8", newline="\n")
-            part.replace(out)
-        finally:
-            part.unlink(missing_ok=True)
-    except OSError as problem:
-        reason = (problem.strerror or str(problem)).lower()
-        where = os.fspath(problem.filename) if problem.filename else str(out)
-        raise NotDrawn(f"'{where}' cannot be written: {reason}") from problem
+        make_folder(out.parent)
+        write_text(out, timeline_svg(run.account), force)
+    except CannotWrite as problem:
+        raise NotDrawn(str(problem)) from problem
     say(f"Timeline written to {out}")
     context.exit(run.exit_code)

@@ -17,7 +17,7 @@ from dataclasses import dataclass
 from types import ModuleType
 from typing import Final, Literal, NamedTuple
 
-from cablewalk.drawings.fonts import font_environment, own_font
+from cablewalk.drawings.fonts import font_environment, fontconfig_file, own_font
 
 Format = Literal["svg", "png", "pdf"]
 
@@ -136,6 +136,12 @@ def _render(dot: str, fmt: str, dpi: int | None, engine: str = LAID_OUT) -> byte
     library = _pygraphviz()
     program = shutil.which("dot") if library is None else None
     with _ONE_AT_A_TIME:
+        try:
+            fontconfig_file()
+        except OSError as problem:
+            reason = f"the folder for temporary files refuses it ({problem.filename})"
+            text = f"nothing can be drawn: {reason}: {(problem.strerror or str(problem)).lower()}"
+            raise DrawingFailed(text) from problem
         if library is not None:
             picture, said = _render_in_process(library, dot, fmt, dpi, engine)
         elif program is not None:

@@ -74,10 +74,11 @@ def own_font() -> Iterator[None]:
     Fontconfig reads the environment once, at the first drawing of the process: a program that
     drew with pygraphviz before has chosen its fonts already.
     """
+    config = str(fontconfig_file())
     before = {k: os.environ.get(k) for k in (*_RIVALS, "FONTCONFIG_FILE")}
     for name in _RIVALS:
         os.environ.pop(name, None)
-    os.environ["FONTCONFIG_FILE"] = str(fontconfig_file())
+    os.environ["FONTCONFIG_FILE"] = config
     try:
         yield
     finally:

@@ -1,10 +1,7 @@
-"""Writing documents: a baseline as text, a new ``now`` in a user's text, a file on disk."""
+"""Writing documents: a baseline as text, a new ``now`` in a user's text."""
 
 from __future__ import annotations
 
-import os
-import secrets
-from pathlib import Path
 from typing import Any
 
 import yaml
@@ -13,12 +10,8 @@ from cablewalk.documents.baseline import Baseline
 from cablewalk.documents.now import Now
 from cablewalk.files.emit import block, flow
 from cablewalk.files.nodes import compose, parse
+from cablewalk.files.output import CannotWrite
 from cablewalk.files.shorten import plain
-from cablewalk.files.wording import clipped
-
-
-class CannotWrite(Exception):
-    """Nothing was written; the message is a sentence for the user."""
 
 
 def baseline_text(baseline: Baseline) -> str:
@@ -111,67 +104,3 @@ def _line_end(text: str, index: int) -> int:
         return index
     end = text.find("\n", index)
     return len(text) if end < 0 else end + 1
-
-
-def write_text(path: str | os.PathLike[str], text: str, force: bool = False) -> None:
-    """Write a file whole or not at all: beside it first, then renamed.
-
-    Raises:
-        CannotWrite: the file exists and ``force`` is not given, it is no ordinary file, or the
-            folder or disk refuses.
-    """
-    name = os.fsdecode(path)
-    beside: Path | None = None
-    try:
-        target = Path(name).resolve()
-        if target.exists() and not target.is_file():
-            raise CannotWrite(f"'{clipped(name, 200)}' is no ordinary file: nothing was written")
-        beside = target.parent / f".cablewalk-{secrets.token_hex(6)}"
-        _write_through(beside, text.encode("utf-8"))
-        if force:
-            if target.exists():
-                beside.chmod(target.stat().st_mode & 0o7777)
-            beside.replace(target)
-        else:
-            _place_new(beside, target)
-    except FileExistsError:
-        raise CannotWrite(
-            f"'{clipped(name, 200)}' exists already and was left as it is: "
-            "choose another name, or ask to overwrite it"
-        ) from None
-    except (OSError, ValueError, RuntimeError) as error:
-        reason = (getattr(error, "strerror", None) or str(error)).lower()
-        raise CannotWrite(
-            f"'{clipped(name, 200)}' cannot be written: {clipped(reason, 200)}; nothing was changed"
-        ) from error
-    finally:
-        if beside is not None:
-            _discard(beside)
-
-
-def _write_through(path: Path, raw: bytes) -> None:
-    """Write a new file and make sure that it is on the disk."""
-    with path.open("xb") as file:
-        file.write(raw)
-        file.flush()
-        os.fsync(file.fileno())
-
-
-def _place_new(beside: Path, target: Path) -> None:
-    """Give the file its name unless that is taken, in one step where the disk can link."""
-    try:
-        target.hardlink_to(beside)
-    except FileExistsError:
-        raise
-    except OSError:
-        if target.exists():
-            raise FileExistsError(target) from None
-        beside.rename(target)
-
-
-def _discard(path: Path) -> None:
-    """Remove the file written beside, where it is still there and the folder allows."""
-    try:
-        path.unlink(missing_ok=True)
-    except OSError:
-        return

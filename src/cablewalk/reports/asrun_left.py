@@ -6,7 +6,8 @@ import re
 
 from cablewalk.documents.baseline import Baseline
 from cablewalk.files.load import parse_baseline
-from cablewalk.files.write import CannotWrite, replace_now
+from cablewalk.files.output import CannotWrite
+from cablewalk.files.write import replace_now
 from cablewalk.findings import Severity
 from cablewalk.replay.snapshot import now_of
 from cablewalk.reports.asrun_handover import HandoverReport
