@@ -16,8 +16,8 @@ from cablewalk.documents.now import Now
 from cablewalk.files.emit import WIDTH, block, flow
 from cablewalk.files.load import parse_baseline
 from cablewalk.files.nodes import parse
-from cablewalk.files.shorts import models_in
 from cablewalk.files.output import CannotWrite, write_text
+from cablewalk.files.shorts import models_in
 from cablewalk.files.write import baseline_text, replace_now
 
 RICH = """\
