@@ -149,6 +149,36 @@ def test_line_between_grounded_returns() -> None:
     assert standings(made.config) == {"bond": "up"}
 
 
+def test_tied_feeds_put_down_whatever_line_they_are_on() -> None:
+    """A line that is no load's has no clean net either where two feeds are tied on it."""
+    made = ground(
+        {
+            "units": {
+                "S": SOURCE,
+                "S2": {"kind": "source", "feeds": {"F2": {"volts": 28}}},
+                "L": "load",
+            },
+            "halves": {
+                "JS": "i2 socket S.hi S.ret",
+                "JT": "i2 socket S2.hi S2.ret",
+                "JL": "i2 socket L.hi L.ret",
+            },
+        },
+        harnesses={
+            "W": {
+                "legs": {"P1": "i2 pin", "P2": "i2 pin", "P3": "i2 pin"},
+                "runs": ["P1.1 P2.1 P3.1", "P1.2 P2.2 P3.2"],
+            }
+        },
+        services={
+            "heat": {"kind": "heater", "load": "L", "feeds": ["S", "F2"]},
+            "sense": {"kind": "data", "lines": ["S.hi to L.hi"]},
+        },
+        now={"mated": {"P1": "JS", "P2": "JL", "P3": "JT"}},
+    )
+    assert standings(made.config) == {"heat": "down", "sense": "down"}
+
+
 def test_pairs_exchanged_at_once_are_followed() -> None:
     """Found mated elsewhere, and that taken back: each half's partner is still known."""
     made = ground(

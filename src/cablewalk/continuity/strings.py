@@ -61,15 +61,21 @@ class _Judge:
 
     def line(self, line: Conductor) -> None:
         """Judge a line that joins two terminals."""
+        wiring = self.wiring
         for terminal in (line.a_terminal, line.b_terminal):
             if not self.end_there(terminal):
-                owner = self.wiring.items[self.wiring.terminals[terminal].owner]
+                owner = wiring.items[wiring.terminals[terminal].owner]
                 self.trouble("gap", f"{owner.id} is not there")
         self.isolated(line, line.a if line.a != STRUCTURE else line.b)
         if STRUCTURE not in (line.a, line.b) and not self.components.joined(line.a, line.b):
             self.isolated(line, line.b)
         if not (self.components.joined(line.a, line.b) and self.made(line, line.a, line.b)):
             self.trouble("gap", f"{line.name} is not joined")
+        nets = {id(self.components.of[i]): i for i in (line.b, line.a) if i != STRUCTURE}
+        for end in nets.values():
+            if len(self.components.of[end].special) > 1:
+                found = [n for n, side in self.components.feeds_on(end) if side == "hi"]
+                self._cross_ties(end, [n for n in found if not self._gone(wiring.feeds[n].unit)])
 
     # -- isolation --------------------------------------------------------------------
 
@@ -205,8 +211,7 @@ class _Judge:
                 text = f"the return of feed {feed.id}, which is not among its feeds, reaches it"
                 rule = "feed-not-listed" if number in highs else "foreign-terminal"
                 self._wrong(ret.a, wiring.terminals[feed.ret].island, text, rule)
-        if len(highs) > 1:
-            self._cross_ties(highs)
+        self._cross_ties(hi.a, highs)
 
     def _foreign_return(self, number: int) -> bool:
         assert self.string.load is not None
@@ -214,8 +219,8 @@ class _Judge:
         row = wiring.terminals[wiring.feeds[number].ret]
         return row.family != self.string.load[1].family
 
-    def _cross_ties(self, highs: list[int]) -> None:
-        assert self.string.load is not None
+    def _cross_ties(self, start: int, highs: list[int]) -> None:
+        """Note the feeds that are tied to one another on the net of an island."""
         wiring = self.wiring
         for one, other in combinations(highs, 2):
             if other not in wiring.feeds[one].parallel_with and (
@@ -223,7 +228,7 @@ class _Judge:
             ):
                 text = f"feed {wiring.feeds[one].id} is tied to {wiring.feeds[other].id}"
                 island = wiring.terminals[wiring.feeds[other].hi].island
-                self._wrong(self.string.load[0].a, island, text, "cross-tie")
+                self._wrong(start, island, text, "cross-tie")
 
     # -- terminations -----------------------------------------------------------------
 
