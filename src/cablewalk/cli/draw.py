@@ -86,6 +86,7 @@ def command(
     run = replayed(baseline, procedures, keep_going, get_aheads)
     from cablewalk.drawings.pictures import Album
     from cablewalk.drawings.plate import PAGES
+    from cablewalk.reports import stopping
 
     album = Album(run.account, PAGES[page])
     pictures = list(album.pictures(cast("What", what), only_changes))
@@ -100,6 +101,8 @@ def command(
     said = _write(pictures, files, cast("Format", fmt), force)
     for note in (*album.notes(), *said):
         say(f"Note: {note}", err=True)
+    for warning in stopping.warnings(run.account, run.sources):
+        say(warning, err=True)
     count = f"{len(files)} picture{'s' if len(files) != 1 else ''}"
     say(f"{count} written to {out}" if files else "No step changes anything: nothing to draw.")
     context.exit(run.exit_code)

@@ -120,6 +120,7 @@ def command(
             "CSV on standard output is one table: choose it with --what and --by, or give --out DIR"
         )
     run = replayed(baseline, procedures, keep_going, get_aheads)
+    from cablewalk.reports import stopping
     from cablewalk.reports.tables import tables_report
 
     spots = (_spot(run.account, since, "--from"), _spot(run.account, at, "--at"))
@@ -131,6 +132,8 @@ def command(
         say("\n".join(files.values()).rstrip("\r\n"))
     else:
         _write(out, files, force)
+    for warning in stopping.warnings(run.account, run.sources):
+        say(warning, err=True)
     context.exit(run.exit_code)
 
 

@@ -6,6 +6,7 @@ from typing import Final, NamedTuple
 
 from cablewalk.continuity.services import State
 from cablewalk.drawings.cast import Cast, fitted_on
+from cablewalk.drawings.fate import is_back
 from cablewalk.drawings.moments import Moment
 from cablewalk.replay.configuration import ALIVE, Configuration
 from cablewalk.replay.wiring import NONE
@@ -173,6 +174,9 @@ def changes_beside(cast: Cast, first: Moment, last: Moment, after: bool) -> list
         lines.append(head("NOW MATED ✚" if after else "WILL GO ON"))
         for harness in new:
             lines += _cable(cast, harness, last.config, first.config, "" if after else "for")
+    back = _back(cast, first.config, last.config)
+    if back:
+        lines += [head("OFF, AND BACK AS BEFORE ↺" if after else "COMES OFF, GOES BACK ↺"), *back]
     moved = [h for h in cast.harnesses if cast.role[h] == "moved"]
     caps = cast.caps_moved(first.config, last.config)
     if moved or caps:
@@ -190,6 +194,18 @@ def changes_beside(cast: Cast, first: Moment, last: Moment, after: bool) -> list
         names = " ".join(cast.wiring.items[h].id for h in cast.packed_away)
         lines += [head("PACKED ALL THE TIME, not drawn"), Line(names, indent=1)]
     return lines or [Line("nothing changes", "soft")]
+
+
+def _back(cast: Cast, first: Configuration, last: Configuration) -> list[Line]:
+    """Return each cable with the halves it comes off and is mated with again at the end."""
+    wiring, lines = cast.wiring, []
+    for harness in cast.harnesses:
+        halves = (wiring.half_of.get(leg, NONE) for leg in cast.legs[harness])
+        back = [h for h in halves if h != NONE and is_back(first, last, h, cast.demated)]
+        at = " ".join(wiring.items[first.link[h]].id for h in back if first.link[h] != NONE)
+        if at:
+            lines.append(Line(f"{wiring.items[harness].named}: {at}", indent=1))
+    return lines
 
 
 def _cap_spot(cast: Cast, config: Configuration, cap: int) -> str:

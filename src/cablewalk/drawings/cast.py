@@ -7,11 +7,12 @@ from dataclasses import dataclass, field
 from itertools import zip_longest
 from typing import Final
 
+from cablewalk.drawings.fate import cable_role, demated
 from cablewalk.drawings.moments import Moment
+from cablewalk.drawings.riding import cable_islands, carried_by, ridden
 from cablewalk.replay.configuration import Configuration
-from cablewalk.replay.wiring import NONE, STRUCTURE, Wiring
+from cablewalk.replay.wiring import NONE, Wiring
 from cablewalk.timeline.account import Account
-from cablewalk.walk.trace import View
 
 MANY_HALVES: Final = 130
 """With more halves than this only the neighbourhood of the work is drawn, the rest folded."""
@@ -32,11 +33,14 @@ class Cast:
     chips: dict[int, list[int]] = field(default_factory=dict)
     """Place to its switches and covers that matter, and the bags, people and caps ever there."""
     role: dict[int, str] = field(default_factory=dict)
-    """Harness to ``old`` (comes off), ``new`` (goes on), ``moved`` (some of both) or nothing."""
+    """Harness to ``old`` (comes off), ``new`` (goes on), ``moved`` (some of both), ``back`` (off
+    for a while) or nothing."""
+    demated: frozenset[int] = frozenset()
+    """Halves that come off what they are joined with at the start, at any time."""
     carries: dict[int, tuple[int, ...]] = field(default_factory=dict)
     """Half or harness to the services that ever run over it."""
     islands: dict[int, frozenset[int]] = field(default_factory=dict)
-    """Harness to the islands of its halves."""
+    """Harness to the islands of its halves, and of the units it is wired to."""
     rests: dict[int, int] = field(default_factory=dict)
     """Leg to the place where it is at the end."""
     packed_away: list[int] = field(default_factory=list)
@@ -66,10 +70,10 @@ class Cast:
         self._riding_at = moment
         turned: set[int] = set()
         for n, (old, new) in enumerate(zip_longest(before, moment.views)):
-            if old is new or (old is not None and old.via == new.via):
+            if old is new or (old and old.via == new.via and old.state is new.state):
                 continue
-            was = _islands(old) if old is not None else set()
-            now = _islands(new)
+            was = ridden(old) if old is not None else set()
+            now = ridden(new)
             for island in was - now:
                 self._riding[island].discard(n)
             for island in now - was:
@@ -113,12 +117,10 @@ def cast_of(account: Account, all_moments: list[Moment], only_work: bool = False
     cast.mates = _mates(wiring, all_moments)
     fixed = [h for h in wiring.ids("half") if wiring.items[h].role != "free"]
     harnesses = wiring.ids("harness")
-    cast.role = {h: _role(wiring, h, all_moments) for h in harnesses}
-    cast.carries = _carries(account)
-    for harness, legs in wiring.legs_of.items():
-        halves = [wiring.half_of[leg] for leg in legs if leg in wiring.half_of]
-        joints = set[int]().union(*(wiring.joints[half] for half in halves))
-        cast.islands[harness] = frozenset(joints - {STRUCTURE, NONE})
+    cast.demated = demated(account.trace)
+    cast.role = {h: cable_role(wiring, h, all_moments, cast.demated) for h in harnesses}
+    cast.islands = cable_islands(account)
+    cast.carries = carried_by(account, cast.islands)
     if changed and (only_work or len(wiring.ids("half")) > MANY_HALVES):
         touched = set(changed)
         for harness in harnesses:
@@ -191,9 +193,10 @@ def _ever_there(wiring: Wiring, half: int, all_moments: list[Moment]) -> bool:
 
 
 def _moves(cast: Cast, half: int, all_moments: list[Moment]) -> bool:
-    """Return whether a half ends with another mate or cap than it had at the start."""
+    """Return whether a half is ever demated, or ends with another mate or cap than it had."""
     first, last = all_moments[0].config, all_moments[-1].config
-    return first.link[half] != last.link[half] or first.state[half] != last.state[half]
+    otherwise = first.link[half] != last.link[half] or first.state[half] != last.state[half]
+    return otherwise or half in cast.demated
 
 
 def _mates(wiring: Wiring, all_moments: Iterable[Moment]) -> dict[int, tuple[int, ...]]:
@@ -205,54 +208,6 @@ def _mates(wiring: Wiring, all_moments: Iterable[Moment]) -> dict[int, tuple[int
             if mate != NONE and wiring.items[mate].kind == "half":
                 found[half][mate] = None
     return {half: tuple(seen) for half, seen in found.items()}
-
-
-def _role(wiring: Wiring, harness: int, all_moments: list[Moment]) -> str:
-    first, last = all_moments[0].config, all_moments[-1].config
-    halves = [wiring.half_of[leg] for leg in wiring.legs_of[harness] if leg in wiring.half_of]
-
-    def mates(config_link: list[int]) -> set[tuple[int, int]]:
-        pairs = ((h, config_link[h]) for h in halves)
-        return {(h, m) for h, m in pairs if m != NONE and wiring.items[m].role in ("fixed", "free")}
-
-    before, after = mates(first.link), mates(last.link)
-    joined = {(h, m) for h, m in after if wiring.items[m].kind == "half"}
-    if before - after:
-        return "moved" if joined else "old"
-    if joined - before:
-        return "moved" if before else "new"
-    return ""
-
-
-def _islands(view: View) -> set[int]:
-    """Return the islands that a service runs over."""
-    return {island for paths in view.via for path in paths for island in path}
-
-
-def _carries(account: Account) -> dict[int, tuple[int, ...]]:
-    """Return which services ever run over each half and harness.
-
-    Islands of a harness are its own: what is joined for good stays within one piece of hardware.
-    """
-    trace = account.trace
-    wiring = trace.wiring
-    islands: list[set[int]] = [set() for _ in wiring.services]
-    views = [*enumerate(trace.start_views)]
-    views += [(s.service, s.after) for event in trace.events for s in event.shifts]
-    for service, view in views:
-        islands[service] |= _islands(view)
-    riding: dict[int, set[int]] = {}
-    for n, via in enumerate(islands):
-        for island in via:
-            riding.setdefault(island, set()).add(n)
-    found: dict[int, tuple[int, ...]] = {}
-    for half in wiring.ids("half"):
-        own = set(wiring.joints[half]) - {STRUCTURE, NONE}
-        found[half] = tuple(sorted(set[int]().union(*(riding.get(i, ()) for i in own))))
-    for harness, legs in wiring.legs_of.items():
-        each = (found.get(wiring.half_of.get(leg, NONE), ()) for leg in legs)
-        found[harness] = tuple(sorted(set().union(*each)))
-    return found
 
 
 def _chips(

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from typing import Final, Literal
 
 from cablewalk.drawings.cast import Cast, stray
+from cablewalk.drawings.fate import is_back
 from cablewalk.drawings.label import plain
 from cablewalk.drawings.load import NAME_LIMIT, load_words
 from cablewalk.drawings.look import LOOKS
@@ -20,7 +21,12 @@ Kind = Literal["before", "after", "step"]
 
 _PAIR_LOOK: Final = {"mated": "mated", "unverified": "unverified", "part_engaged": "part-engaged"}
 _RING: Final = Wear(("halo",))
-_CAPPED: Final = {"capped": "", "cap-comes-off": "✕", "cap-goes-on": "✚"}
+_MATED_LOOKS: Final = ("mated", "comes-off", "goes-on", "back")
+_PARKED_LOOKS: Final = ("parked", "park-comes-off", "parked", "park-back")
+_CAP_LOOKS: Final = ("capped", "cap-comes-off", "cap-goes-on", "cap-back")
+"""Looks of a half whose mate or cap stays, comes off, was put on, or is back."""
+_COMES_OFF: Final = ("comes-off", "park-comes-off")
+_CAPPED: Final = {"capped": "", "cap-comes-off": "✕", "cap-goes-on": "✚", "cap-back": "↺"}
 """Looks of a half with a cap on it to the sign behind the cap's name."""
 
 
@@ -90,7 +96,7 @@ class Wardrobe:
         """Dress a place and the tags of what is there."""
         found["place", place] = Wear(("place",))
         entry = self.wiring.items[place]
-        name = plain((entry.label or entry.id).upper(), 40)
+        name = plain(entry.label or entry.id, 40)
         found["place-name", place] = Wear(("words",), (name,))
         if place in self.cast.folded and not self.terse:
             count = self.cast.folded[place]
@@ -155,19 +161,24 @@ class Wardrobe:
     def _look(self, config: Configuration, half: int, kind: Kind) -> str:
         state, mate = config.state_name(half), config.link[half]
         if state == "capped" and mate != NONE and self.cast.wired(mate):
-            if kind == "before" and mate != self.last.config.link[half]:
-                return "cap-comes-off"
-            if kind == "after" and mate != self.first.config.link[half]:
-                return "cap-goes-on"
+            return self._turned(half, kind, _CAP_LOOKS)
         if state not in _PAIR_LOOK:
             return state
+        if state != "mated":
+            return _PAIR_LOOK[state]
         if "parking" in (self.wiring.items[half].role, self.wiring.items[mate].role):
-            return "parked" if state == "mated" else _PAIR_LOOK[state]
-        if state == "mated" and kind == "before" and mate != self.last.config.link[half]:
-            return "comes-off"
-        if state == "mated" and kind == "after" and mate != self.first.config.link[half]:
-            return "goes-on"
-        return _PAIR_LOOK[state]
+            return self._turned(half, kind, _PARKED_LOOKS)
+        return self._turned(half, kind, _MATED_LOOKS)
+
+    def _turned(self, half: int, kind: Kind, looks: tuple[str, str, str, str]) -> str:
+        """Return the look of a half that stays as it is, comes off, was put on, or is back."""
+        stays, off, on, back = looks
+        first, last = self.first.config, self.last.config
+        if kind == "before":
+            return off if half in self.cast.demated else stays
+        if kind == "after" and is_back(first, last, half, self.cast.demated):
+            return back
+        return on if kind == "after" and first.link[half] != last.link[half] else stays
 
     def _tag(self, config: Configuration, half: int, look: str) -> str:
         cap = config.link[half]
@@ -203,13 +214,15 @@ class Wardrobe:
     # -- cables -------------------------------------------------------------------------
 
     def _role(self, config: Configuration, harness: int, kind: Kind) -> str:
-        """Return whether a cable is shown as old, new or moved.
+        """Return whether a cable is shown as old, new, next (to go on), moved or back.
 
-        Before the work none is new; a step's picture shows only what has been done by then.
+        Before the work none is new, and what is packed is shown as packed; a step's picture shows
+        only what has been done by then.
         """
         role = self.cast.role[harness]
         if kind == "before":
-            return "" if role == "new" else role
+            packed = all(config.state_name(g) == "packed" for g in self.cast.legs[harness])
+            return {"new": "" if packed else "next"}.get(role, role)
         if kind == "step" and role and not any(self._differs(config, harness)):
             return ""
         return role
@@ -270,7 +283,7 @@ class Wardrobe:
                 found["half", half] = Wear(wear.looks, (words, rest), wear.tells)
         else:
             looks, words = wear.looks, wear.lines[0]
-            if fixed and looks[0] in ("mated", "comes-off", "goes-on"):
+            if fixed and looks[0] in _MATED_LOOKS:
                 # The fixed half says the rest.
                 looks, words = ("mated", "quiet"), f"{self.name(half)} {LOOKS['mated'].mark}"
             elif state == "packed":
@@ -280,6 +293,6 @@ class Wardrobe:
         if joined:
             sure = config.state_name(half) == "mated"
             looks = ("line", *overlay) if sure else ("line-weak",)
-            if kind == "before" and wear.looks[0] == "comes-off":
-                looks = ("line", "comes-off")
+            if kind == "before" and wear.looks[0] in _COMES_OFF:
+                looks = ("line", "line-off")
             found[pair_key(self.wiring, half, mate)] = Wear(looks)

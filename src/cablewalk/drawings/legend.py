@@ -41,13 +41,14 @@ def _leg(name: str) -> Entry:
     return Entry(name, "line", (name,), "", f"{LOOKS[name].mark} {LOOKS[name].meaning}")
 
 
-_CABLES: Final = ("cable", "cable-old", "cable-moved", "cable-new")
+_CABLES: Final = ("cable", "cable-old", "cable-moved", "cable-back", "cable-next", "cable-new")
 _LEGS: Final = (
     "packed", "in-hand", "loose", "restrained", "stowed", "pulled-aside", "hard-wired",
 )  # fmt: skip
 _EVERY: Final = (
-    *_of("box", "mated", "comes-off", "goes-on", "unverified", "part-engaged", "parked"),
-    *_of("box", "capped", "cap-comes-off", "cap-goes-on", "bare"),
+    *_of("box", "mated", "comes-off", "goes-on", "back", "unverified", "part-engaged"),
+    *_of("box", "parked", "park-comes-off", "park-back"),
+    *_of("box", "capped", "cap-comes-off", "cap-goes-on", "cap-back", "bare"),
     *(
         Entry(n, "tag", (n,), f"CABLE {LOOKS[n].mark}".strip(), LOOKS[n].meaning)
         for n in _CABLES
@@ -64,7 +65,7 @@ _EVERY: Final = (
     Entry("rest", "box", ("rest",), "+ 3", "halves folded, far off"),
     Entry("routed", "line", ("routed",), "", "LAID, or mated"),
     *map(_leg, _LEGS),
-    Entry("line-comes-off", "line", ("line", "comes-off"), "", "a pair that comes off"),
+    Entry("line-comes-off", "line", ("line", "line-off"), "", "a pair that comes off"),
     Entry("line-old", "line", ("line", "line-old"), "", "of a cable taken off"),
     Entry("line-new", "line", ("line", "line-new"), "", "of a cable put on"),
     Entry("line-weak", "line", ("line-weak",), "", "worked on, or lock?"),
@@ -75,11 +76,17 @@ _SO_FAR: Final = {
     "cable-old": "off by now, or partly",
     "cable-new": "on by now, or partly",
     "cable-moved": "moved by now",
+    "cable-back": "off by now, goes back",
 }
 _TENSES: Final = {
     "step": _SO_FAR,
     "before": {"cable-old": "will be taken off", "cable-moved": "will be moved"},
-    "after": {"cable-old": "was taken off", "cable-new": "was put on", "cable-moved": "was moved"},
+    "after": {
+        "cable-old": "was taken off",
+        "cable-new": "was put on",
+        "cable-moved": "was moved",
+        "cable-back": "was off, is back",
+    },
 }
 
 
@@ -118,7 +125,7 @@ def marks_of(kind: str | int, looks: tuple[str, ...]) -> tuple[str, ...]:
 
 
 def _line(looks: Sequence[str], plain: str) -> tuple[str, ...]:
-    if "comes-off" in looks:
+    if "line-off" in looks:
         return ("line-comes-off",)
     over = [look for look in looks if look in ("line-old", "line-new", "line-weak")]
     return tuple(over) or (plain,)

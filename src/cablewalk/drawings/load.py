@@ -48,5 +48,5 @@ def _services(cast: Cast, services: Sequence[int], ids: bool) -> str:
     if not ids:
         return cast.kinds_of(services)
     names = [plain(cast.wiring.services[n].id, NAME_LIMIT) for n in services]
-    more = f" +{len(names) - _IDS}" if len(names) > _IDS else ""
+    more = f" and {len(names) - _IDS} more" if len(names) > _IDS else ""
     return ", ".join(names[:_IDS]) + more

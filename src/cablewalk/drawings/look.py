@@ -13,7 +13,7 @@ from functools import cache
 from typing import Final
 
 INK: Final = "#262626"
-SOFT: Final = "#6f6f6f"
+SOFT: Final = "#666666"
 FAINT: Final = "#b4b4b4"
 PAPER: Final = "#ffffff"
 ORANGE: Final = "#E69F00"
@@ -21,9 +21,20 @@ GREEN: Final = "#009E73"
 YELLOW: Final = "#F0E442"
 BLUE: Final = "#0072B2"
 VERMILION: Final = "#D55E00"
+DARK_VERMILION: Final = "#a84300"
+"""For words: the hue, dark enough to be read at 7 pt (WCAG 2.2, 1.4.3: 4.5 to 1)."""
 
-DASHES: Final = {"solid": "none", "dashed": "5,2", "dotted": "1,5"}
-"""DOT's line styles to what Graphviz itself writes for them in SVG."""
+DASHES: Final = {
+    "solid": "none",
+    "dashed": "5,2",
+    "dotted": "1,5",
+    "dash-dot": "8,3,1,3",
+    "short": "2.5,2.5",
+    "long": "11,3.5",
+}
+"""Kinds of lines to their dashes in SVG and PDF; the first three are Graphviz's own."""
+_IN_DOT: Final = {"dash-dot": "dashed", "short": "dashed", "long": "dashed"}
+"""What Graphviz has no style for, to the nearest that it has (PNG): line weight tells them."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,33 +71,39 @@ LOOKS: Final[dict[str, Look]] = {
     "panel-removed": Look("REMOVED", "dashed", 1.0, SOFT, "#f6f6f4", meaning="taken out"),
     "words": Look(text=INK),
     "soft": Look(text=SOFT),
-    "loud": Look(text=VERMILION),
+    "loud": Look(text=DARK_VERMILION),
     "good": Look(text="#00664a"),
     # ---- halves, fixed and free
     "mated": _half("MATED", "solid", 0.8, "#8a8a8a", PAPER, "lock verified"),
     "comes-off": _half("MATED✕", "dashed", 1.4, VERMILION, "#fbe5d8", "comes off"),
     "goes-on": _half("MATED✚", "solid", 1.9, BLUE, "#dcecf6", "new mate"),
+    "back": _half("MATED↺", "solid", 1.1, BLUE, "#eef4f8", "off, back as before"),
     "unverified": _half("LOCK?", "dashed", 2.2, ORANGE, "#fdf0d3", "lock unverified"),
     "part-engaged": _half("PART", "dotted", 2.4, ORANGE, "#fdf0d3", "part engaged"),
     "capped": _half("CAPPED", "solid", 0.4, INK, "#e3e3e3", "cap on"),
     "cap-comes-off": _half("CAP✕", "dashed", 1.0, VERMILION, "#e3e3e3", "wired cap comes off"),
     "cap-goes-on": _half("CAP✚", "solid", 1.6, BLUE, "#e3e3e3", "wired cap put on"),
+    "cap-back": _half("CAP↺", "solid", 0.6, BLUE, "#e3e3e3", "off, back as before"),
     "bare": _half("BARE", "dotted", 1.5, VERMILION, PAPER, "open to touch"),
     "parked": _half("PARKED", "solid", 1.3, GREEN, "#def1eb", "on a dummy"),
+    "park-comes-off": _half("PARKED✕", "dashed", 1.7, VERMILION, "#def1eb", "off its dummy"),
+    "park-back": _half("PARKED↺", "solid", 0.7, GREEN, "#def1eb", "off, on it again"),
     # ---- legs: the line from the cable's tag to the half at its end
     "routed": _cable("LAID", "solid", 1.0, "#4a4a4a", "on its path"),
     "packed": _cable("IN", "dotted", 0.5, SOFT, "a bag"),
-    "in-hand": _cable("HELD", "dashed", 1.0, ORANGE, "by a worker"),
+    "in-hand": _cable("HELD", "short", 1.3, ORANGE, "by a worker"),
     "loose": _cable("LOOSE", "dotted", 2.4, VERMILION, "let go"),
-    "restrained": _cable("CLIPPED", "dashed", 0.5, INK, "for now"),
+    "restrained": _cable("CLIPPED", "long", 0.5, INK, "for now"),
     "stowed": _cable("STOWED", "dotted", 1.2, GREEN, "for later"),
-    "pulled-aside": _cable("ASIDE", "dashed", 2.2, ORANGE, "off its path"),
-    "hard-wired": _cable("WIRED", "solid", 1.6, "#4a4a4a", "to a unit"),
+    "pulled-aside": _cable("ASIDE", "dashed", 2.3, ORANGE, "off its path"),
+    "hard-wired": _cable("WIRED", "solid", 1.4, "#4a4a4a", "to a unit"),
     # ---- cables: the tag; and a line that wants care
     "cable": Look("", "solid", 0.8, "#4a4a4a", PAPER, INK, "stays as it is"),
     "cable-old": Look("✕", "dashed", 1.4, VERMILION, "#fbe5d8", INK, "is taken off"),
     "cable-new": Look("✚", "solid", 1.9, BLUE, BLUE, PAPER, "is put on"),
     "cable-moved": Look("↔", "solid", 1.4, INK, "#e9e9e9", INK, "is moved"),
+    "cable-back": Look("↺", "solid", 1.1, INK, "#f2f2f2", INK, "comes off, goes back"),
+    "cable-next": Look("⇢", "dashed", 0.8, BLUE, "#eef4f8", INK, "will go on"),
     "line-weak": Look("", "dotted", 1.6, ORANGE, meaning="a pair that is not surely joined"),
     # ---- small tags: switches, covers, bags and people
     "on": Look("ON", "solid", 1.2, INK, INK, PAPER, "closed"),
@@ -107,10 +124,11 @@ LOOKS: Final[dict[str, Look]] = {
     # ---- what a step changes
     "halo": Look("", "solid", 1.1, INK, YELLOW, meaning="changed now"),
     # ---- laid over others
-    "line-old": Look(line="dashed", ink=VERMILION, pen_pt=1.3),
+    "line-off": Look(line="dash-dot", ink=VERMILION, pen_pt=1.8),
+    "line-old": Look(line="dashed", ink=VERMILION, pen_pt=0.9),
     "line-new": Look(ink=BLUE, pen_pt=1.9),
     "quiet": Look(pen_pt=0.4, ink=FAINT, text="#4d4d4d"),
-    "ghost": Look(pen_pt=0.4, ink=FAINT, fill="#fafafa", text="#8a8a8a"),
+    "ghost": Look(pen_pt=0.4, ink=FAINT, fill="#fafafa", text="#666666"),
 }
 """Name of a look to the look; of several worn at once, the later in this table lies on top.
 
@@ -134,6 +152,12 @@ def worn(names: Iterable[str]) -> Look:
     return whole
 
 
+def dot_line(look: Look) -> str:
+    """Return the DOT style of a look's line."""
+    line = look.line or "solid"
+    return _IN_DOT.get(line, line)
+
+
 def node_attributes(names: Iterable[str], shape: str) -> dict[str, str]:
     """Return the DOT attributes of a node that wears these looks.
 
@@ -143,11 +167,12 @@ def node_attributes(names: Iterable[str], shape: str) -> dict[str, str]:
     attributes = {"fontcolor": look.text or INK}
     if shape == "plain":
         return attributes
-    style = ["filled", look.line or "solid"]
+    line = dot_line(look)
+    style = ["filled", line]
     if shape == "pill":
         style.append("rounded")
     if not look.pen_pt:
-        style.remove(look.line or "solid")
+        style.remove(line)
     attributes["style"] = ",".join(style)
     attributes["color"] = look.ink or INK
     attributes["fillcolor"] = look.fill or PAPER
@@ -159,7 +184,7 @@ def edge_attributes(names: Iterable[str]) -> dict[str, str]:
     """Return the DOT attributes of an edge that wears these looks."""
     look = worn(names)
     return {
-        "style": look.line or "solid",
+        "style": dot_line(look),
         "color": look.ink or INK,
         "penwidth": f"{1 if look.pen_pt is None else look.pen_pt:g}",
     }

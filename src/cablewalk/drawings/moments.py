@@ -10,7 +10,7 @@ from cablewalk.replay.configuration import Configuration
 from cablewalk.schedule.tasks import PlannedStep
 from cablewalk.timeline.account import Account
 from cablewalk.timeline.spells import start_s
-from cablewalk.walk.trace import Shift, Trace, View
+from cablewalk.walk.trace import Event, Shift, Trace, View
 
 SEEN: Final = frozenset({Field.STATE, Field.LINK, Field.COUNT, Field.TIES, Field.ALONG})
 """Fields whose changes a picture shows."""
@@ -40,10 +40,15 @@ class Moment:
 
 
 def moments(account: Account) -> list[Moment]:
-    """Return the start and every replayed step, each step where its last task ended."""
+    """Return the start and every replayed step, each step where its last task ended.
+
+    An action that was refused counts as ended: a step of which nothing could be done has its
+    moment too.
+    """
     trace = account.trace
+    every = _told(trace)
     last: dict[tuple[int, int], int] = {}
-    for n, event in enumerate(trace.events):
+    for n, event in enumerate(every):
         last[event.task.phase, event.task.step] = n
     found = [Moment(trace.start, trace.start_views, start_s(trace))]
     config = trace.start.copy()
@@ -51,7 +56,7 @@ def moments(account: Account) -> list[Moment]:
     changed: dict[tuple[int, int], set[int]] = {}
     shifts: dict[tuple[int, int], list[Shift]] = {}
     stirred: set[int] = set()
-    for n, event in enumerate(trace.events):
+    for n, event in enumerate(every):
         key = event.task.phase, event.task.step
         config.apply(event.changes)
         stirred.update(change.item for change in event.changes)
@@ -75,6 +80,17 @@ def moments(account: Account) -> list[Moment]:
             )
             stirred.clear()
     return found
+
+
+def _told(trace: Trace) -> list[Event]:
+    """Return the events, with one that changes nothing for each refusal."""
+    waiting = [Event(r.time_s, True, r.task, (), ()) for r in trace.refused]
+    found: list[Event] = []
+    for event in trace.events:
+        while waiting and waiting[0].time_s < event.time_s:
+            found.append(waiting.pop(0))
+        found.append(event)
+    return found + waiting
 
 
 def _is_seen(trace: Trace, change: Change) -> bool:

@@ -15,7 +15,7 @@ from typing import Final, NamedTuple
 
 from cablewalk.drawings.embed import Embedded, stream
 from cablewalk.drawings.label import plain
-from cablewalk.drawings.look import DASHES, edge_attributes, node_attributes
+from cablewalk.drawings.look import DASHES, edge_attributes, node_attributes, worn
 from cablewalk.drawings.metrics import width_pt
 from cablewalk.drawings.plate import MOST_KEPT, Dress, Key, Plate, Wear
 from cablewalk.drawings.svg import Template
@@ -107,7 +107,7 @@ class Press:
         is_edge = shape.key in self.plate.strokes
         kind = "" if is_edge else self.plate.cells[shape.key].shape
         given = edge_attributes(wear.looks) if is_edge else node_attributes(wear.looks, kind)
-        parts = [_painted(shape.outline, given, not is_edge)] if shape.outline else []
+        parts = [_painted(shape.outline, given, _dash(wear), not is_edge)] if shape.outline else []
         shown: set[str] = set()
         for at, text in zip(shape.lines, wear.lines, strict=False):
             text = plain(text, 400)
@@ -153,12 +153,14 @@ def _curve(path: str) -> str:
     return f"{' '.join(start)} m " + " ".join(curves)
 
 
-def _painted(outline: str, given: dict[str, str], fills: bool) -> str:
-    """Return an outline filled and stroked as its DOT attributes say."""
-    style = given["style"].split(",")
-    dash = next((DASHES[part] for part in style if part in DASHES), None)
-    if float(given["penwidth"]) == 0:
-        dash = None
+def _dash(wear: Wear) -> str | None:
+    """Return the dashes of an outline, as :data:`DASHES` has them; None where there is no line."""
+    look = worn(wear.looks)
+    return None if look.pen_pt == 0 else DASHES[look.line or "solid"]
+
+
+def _painted(outline: str, given: dict[str, str], dash: str | None, fills: bool) -> str:
+    """Return an outline filled and stroked as its DOT attributes say, with these dashes."""
     state = []
     if fills:
         state.append(f"{_colour(given['fillcolor'])} rg")

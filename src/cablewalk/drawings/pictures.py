@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from itertools import product
 from typing import Final, Literal
 
-from cablewalk.drawings.beside import Line, changes_beside, services_beside
+from cablewalk.drawings.captions import Captions, Told
 from cablewalk.drawings.cast import Cast, cast_of
 from cablewalk.drawings.columns import Columns
 from cablewalk.drawings.dress import Kind, Wardrobe
@@ -33,11 +33,8 @@ from cablewalk.drawings.sizes import LOOSE
 from cablewalk.drawings.studio import Studio
 from cablewalk.drawings.svg import Template
 from cablewalk.timeline.account import Account
-from cablewalk.units import clock
 
 What = Literal["before", "after", "both", "steps", "all"]
-Told = tuple[str, tuple[str, str], list[Line]]
-"""A title, the words beneath it, the lines beside."""
 LEAST_PT: Final = 7.0
 """Below this a label is hard to read on paper (common practice, no source)."""
 
@@ -83,6 +80,7 @@ class Album:
     steps: list[Dress] = field(default_factory=list)
     turns: list[Turn] = field(default_factory=list)
     """From the dress of each step to the next, beginning with nothing worn."""
+    captions: Captions = field(init=False)
     studio: Studio = field(init=False)
     fitting: Fitting = field(init=False)
     legend: tuple[list[Entry], Dress] = field(default_factory=lambda: ([], {}))
@@ -94,6 +92,7 @@ class Album:
         self.every = moments(self.account)
         self.last = ending(self.account.trace, self.every[-1])
         self.cast = cast_of(self.account, [*self.every, self.last])
+        self.captions = Captions(self.account, self.cast, self.every, self.last)
         self.wardrobe = Wardrobe(self.cast, self.every[0], self.last)
         self.steps, self.turns = step_dresses(self.wardrobe, self.every)
         ends = [self._ends(self.wardrobe, kind) for kind in ("before", "after")]
@@ -118,8 +117,8 @@ class Album:
 
     def _is_cut(self) -> bool:
         """Return whether the canvas has too little room for the words around the map."""
-        told = [self._told(kind) for kind in ("before", "after")]
-        told += [self._told_step(n) for n, m in enumerate(self.every) if m.step is not None]
+        told = [self.captions.before(), self.captions.after()]
+        told += [self.captions.step(n) for n, m in enumerate(self.every) if m.step is not None]
         return any(
             cut_short(self.plate, title_dress(title, words) | side_dress(self.plate, lines))
             for title, words, lines in told
@@ -135,18 +134,19 @@ class Album:
             yield self.both()
         if what in ("steps", "all"):
             for n, moment in enumerate(self.every):
-                if moment.step is not None and (moment.matters or not only_changes):
+                shown = moment.matters or self.captions.is_troubled(moment) or not only_changes
+                if moment.step is not None and shown:
                     yield self.step(n)
 
     def before(self) -> Picture:
         """Return the start; what will be demated is marked."""
         dress = self._ends(self.wardrobe, "before")
-        return self._picture("before", "before", self._told("before"), dress)
+        return self._picture("before", "before", self.captions.before(), dress)
 
     def after(self) -> Picture:
         """Return the end; what was mated in the work is marked."""
         dress = self._ends(self.wardrobe, "after")
-        return self._picture("after", "after", self._told("after"), dress)
+        return self._picture("after", "after", self.captions.after(), dress)
 
     def step(self, number: int) -> Picture:
         """Return the picture of one moment that has a step."""
@@ -154,40 +154,7 @@ class Album:
         assert step is not None, "the start has no step"
         name = f"step-{number:03d}-{_slug(step.id)}"
         since = self.steps[number - 1], self.turns[number]
-        return self._picture(name, "step", self._told_step(number), self.steps[number], since)
-
-    def _told(self, kind: Kind) -> Told:
-        """Return the title, the words beneath it and the lines beside of before or after."""
-        after = kind == "after"
-        lines = changes_beside(self.cast, self.every[0], self.last, after)
-        words = "As it is now. ✕ marks what will be demated."
-        if after:
-            words = (
-                "As it will be left. ✚ marks what was mated in this work; cables put on are "
-                "drawn heavy, cables taken off have a broken border."
-            )
-        return f"{kind.capitalize()}: {self._name()}", (words, self._over()), lines
-
-    def _told_step(self, number: int) -> Told:
-        """Return the title, the words beneath it and the lines beside of a step."""
-        moment = self.every[number]
-        step, trace = moment.step, self.account.trace
-        assert step is not None, "the start has no step"
-        timed = trace.phases[moment.phase]
-        pet = " to ".join(
-            clock(each[step.position] - timed.zero_s)
-            for each in (timed.step_start_s, timed.step_end_s)
-        )
-        procedure = timed.plan.procedure.procedure
-        title = f"Step {step.id}  ·  {procedure}  ·  PET {pet}"
-        said = f"\N{LEFT DOUBLE QUOTATION MARK}{step.document.say}\N{RIGHT DOUBLE QUOTATION MARK}"
-        words = (
-            f"{', '.join(step.workers)}: {said}" if step.document.say else ", ".join(step.workers),
-            f"{self.account.ground.baseline.baseline}, step {number} of {len(self.every) - 1}. "
-            "All is drawn as it stands when the step is over; ✕ and ✚ mark cables taken off and "
-            "put on by then.",
-        )
-        return title, words, services_beside(self.account, moment)
+        return self._picture(name, "step", self.captions.step(number), self.steps[number], since)
 
     def both(self) -> Picture:
         """Return before and after side by side; only what the work changes is on it."""
@@ -195,12 +162,7 @@ class Album:
         wardrobe = Wardrobe(cast, self.every[0], self.last, terse=True)
         ends = [self._ends(wardrobe, kind) for kind in ("before", "after")]
         order = order_of(cast)
-        names = [p.procedure for p in self.account.procedures]
-        words = (
-            f"Only what {', '.join(names)} change{'s' * (len(names) == 1)}. ✕ is demated, ✚ is "
-            "mated; beneath each cable: what it carries, and its ends that are on no panel.",
-        )
-        title = f"Before and after: {self._name()}"
+        title, words, _ = self.captions.both()
         heads = title_dress(title, words)
         marks = entries(ends, "both")
         for zoom, loose in product(ZOOMS, LOOSE):
@@ -226,15 +188,6 @@ class Album:
 
     def _ends(self, wardrobe: Wardrobe, kind: Kind) -> Dress:
         return wardrobe.dress(self.every[0] if kind == "before" else self.last, kind)
-
-    def _name(self) -> str:
-        baseline = self.account.ground.baseline
-        return baseline.title or baseline.baseline
-
-    def _over(self) -> str:
-        titles = [p.title or p.procedure for p in self.account.procedures]
-        base = self.account.ground.baseline.baseline
-        return f"{base}; {'; '.join(titles)}" if titles else base
 
     def _picture(
         self, name: str, kind: Kind, told: Told, dress: Dress, step: Since | None = None

@@ -9,9 +9,10 @@ from typing import Final
 
 from cablewalk.drawings.beside import Line
 from cablewalk.drawings.columns import Columns, Room
+from cablewalk.drawings.cutting import counted, cut
 from cablewalk.drawings.label import plain
 from cablewalk.drawings.legend import RING_PT, height_of, set_legend
-from cablewalk.drawings.metrics import clipped, width_pt, wrapped
+from cablewalk.drawings.metrics import width_pt, wrapped
 from cablewalk.drawings.plate import (
     FONT_PT,
     LINE_PT,
@@ -245,11 +246,11 @@ def cut_short(plate: Plate, dress: Dress) -> bool:
     )
 
 
-def title_dress(title: str, subtitles: Sequence[str]) -> Dress:
+def title_dress(title: str, subtitles: Sequence[Line]) -> Dress:
     """Return title and up to two lines beneath it."""
     found: Dress = {("page",): Wear(("page",)), ("title",): Wear(("words",), (plain(title, 300),))}
-    for n, text in enumerate(subtitles[:2]):
-        found["subtitle", n] = Wear(("soft" if n else "words",), (plain(text, 500) or " ",))
+    for n, line in enumerate(subtitles[:2]):
+        found["subtitle", n] = Wear((line.look,), (plain(line.text, 500) or " ",))
     return found
 
 
@@ -261,7 +262,9 @@ def fitted(plate: Plate, dress: Dress) -> Dress:
         if cell is not None and wear.lines and key[0] != "side":  # those were wrapped to fit
             room = (cell.w - 0.5) / (HINTED_LINE if cell.w > LONG_PT else HINTED)
             if not _fits(wear.lines, room, cell):
-                wear = _cut(
+                if "carry" in key:
+                    wear = counted(wear, room, cell.rows)
+                wear = cut(
                     wear, room, cell.rows, cell.size_pt, cell.bold, not _WRAPPED.isdisjoint(key)
                 )
         found[key] = wear
@@ -276,17 +279,3 @@ def _fits(lines: Sequence[str], room: float, cell: Cell) -> bool:
         if width_pt(line, cell.size_pt, cell.bold) > room:
             return False
     return True
-
-
-@lru_cache(maxsize=8192)
-def _cut(wear: Wear, room: float, rows: int, size: float, bold: bool, wrap: bool) -> Wear:
-    """Return what is worn with its lines cut to a room; the same object where asked again."""
-    lines: list[str] = []
-    for line in wear.lines[:rows]:
-        if wrap and rows > 1:
-            lines += wrapped(line, room, size, bold)
-        else:
-            lines.append(clipped(line, room, size, bold) if line.strip() else line)
-    if len(lines) > rows:
-        lines = [*lines[: rows - 1], clipped(f"{lines[rows - 1].rstrip(',')}…", room, size, bold)]
-    return wear._replace(lines=tuple(lines))

@@ -31,7 +31,7 @@ LOOSE: Final = (2.2, 1.7, 1.4, 1.25, 1.2, 1.15, 1.1, 1.05, 1.0)
 """By how much the two limits of a terse map may grow where the page has room, widest first."""
 
 
-MOST_LOAD_ROWS: Final = 3
+MOST_LOAD_ROWS: Final = 5
 """Lines beneath a cable's tag that tell what it carries."""
 
 

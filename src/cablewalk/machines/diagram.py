@@ -26,7 +26,9 @@ _GRAPH: Final = {
     "fontname": FONT,
     "fontsize": "11",
     "fontcolor": _INK,
-    "labelloc": "b",
+    "labelloc": "t",
+    # ISO 216 A4 landscape (297 x 210 mm) less 12 mm all round, in inches: larger is shrunk.
+    "size": "10.74,7.32",
     "labeljust": "l",
     "nodesep": "0.6",
     "ranksep": "0.7",
@@ -109,7 +111,7 @@ def table_dot(table: Table) -> str:
         legend.append(f"dashed: {_HAPPENS}")
     graph = graphviz.Digraph(
         name=f"machine_{table.kind}",
-        graph_attr={**_GRAPH, "label": _label("", *legend, end="\\l")},
+        graph_attr={**_GRAPH, "label": _label(*legend, "", end="\\l")},
         node_attr=_NODE,
         edge_attr=_EDGE,
     )

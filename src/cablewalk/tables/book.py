@@ -53,8 +53,17 @@ def _at(report: TablesReport, moment: MomentRow) -> str:
 def _notes(report: TablesReport) -> tuple[str, ...]:
     """Return what a reader must know before trusting a table."""
     notes = []
+    refused = [finding for finding in report.findings if finding.rule == "refused"]
     if report.stopped:
-        notes.append("THE REPLAY STOPPED at an action that is not possible: no more is known.")
+        at = "".join(f" step {f.step}: {f.found}" for f in refused[-1:])
+        at = at or " an action that is not possible"
+        notes.append(f"THE REPLAY STOPPED at{at}; no more is known.")
+    elif refused:
+        s = "s" * (len(refused) != 1)
+        notes.append(
+            f"{len(refused)} ACTION{s.upper()} NOT DONE, skipped: step {refused[0].step}: "
+            f"{refused[0].found}" + (f", and {len(refused) - 1} more." if len(refused) > 1 else ".")
+        )
     errors = sum(finding.severity == "error" for finding in report.findings)
     if errors:
         s = "s" * (errors != 1)
