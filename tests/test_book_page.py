@@ -21,7 +21,7 @@ from cablewalk.files.load import load_baseline, load_procedure
 from cablewalk.files.place import Source
 from cablewalk.reports.outages import outages_report
 from cablewalk.timeline.account import account
-from cablewalk.units import clock, seconds
+from cablewalk.units import clock_down, clock_up, seconds
 
 CONFIGS = Path(__file__).resolve().parents[1] / "configs"
 SECTIONS = [
@@ -160,7 +160,15 @@ def test_outages_are_those_of_the_report() -> None:
     told, sources = demo()
     page = " ".join("".join(Reader(demo_html()).texts).split())
     for row in outages_report(told.account, sources).outages:
-        assert f"{row.service} {clock(seconds(row.duration_min))}" in page
+        used = clock_up(seconds(row.duration_min))
+        assert re.search(rf"{row.service}[a-z ]+ {used}\b", page), (row.service, used)
+        assert f"{used} dark" in page
+        if row.margin_min is not None:
+            assert f"Margin{clock_down(seconds(row.margin_min))}" in page
+        if row.to_min is not None and row.to_pet is not None:
+            zero_min = told.outages.phases[row.to_pet.phase_number - 1].zero_min
+            back = clock_up(seconds(row.to_min) - seconds(zero_min))
+            assert f"Power backPET {back} of {row.to_pet.phase}" in page
         if row.reconnect_by_pet is not None:
             assert f"Reconnect no later thanPET {row.reconnect_by_pet.pet}" in page
 
@@ -234,7 +242,10 @@ def test_a_replay_that_stops_says_so() -> None:
 
 def test_baseline_without_titles_or_steps_that_matter() -> None:
     text = book_of("[[wait: 3]]", base=small.LAMP)
-    assert "No service goes down." in text and "No connector is mated or demated." in text
+    assert (
+        "No service goes down." in text
+        and "Nothing is mated, demated, fitted, installed or removed." in text
+    )
 
 
 def test_templates_are_part_of_the_package() -> None:

@@ -8,10 +8,10 @@ import small
 from cablewalk.book.bags import bags_of
 from cablewalk.book.briefing import briefs_of
 from cablewalk.book.cards import cards_of
+from cablewalk.book.deeds import action_words
 from cablewalk.book.issue import BadDate, issue_of
 from cablewalk.book.lanes import Bar, chart_of, fitted_bars
 from cablewalk.book.left import OPEN_END, in_brief, left_after
-from cablewalk.book.moves import beats_of, cables_of, moves_of
 from cablewalk.book.paper import _environment
 from cablewalk.book.places import whereabouts
 from cablewalk.book.running import running_at
@@ -128,31 +128,19 @@ def test_a_tie_that_two_bags_could_give_is_charged_to_neither() -> None:
     (packing,) = bags_of(small.run("[[{tie: {W1.main: t1}}]]", both, small.AJAR))
     assert packing.ties_uncharged == 1
     assert [m.ties_used for m in packing.manifests] == [0, 0]
+    kit, sack = packing.manifests
+    assert (kit.ties_back, kit.unsure_out, kit.unsure_back) == (3, 0, 1)
+    assert sack.unsure_back == 0, "no tie can come out of a bag that has none"
 
 
-def test_moves_are_every_mate_and_demate_in_order() -> None:
-    told = small.run("[[{demate: P1}], [{mate: {P1: JN}}]]")
-    moves = moves_of(told)
-    assert [(m.step, m.words) for m in moves] == [("s1", "P1 off J1"), ("s2", "P1 on JN")]
-    harness = told.trace.wiring.by_id["W1"]
-    (cable,) = cables_of(told, moves, {harness: "moved"}, {harness: (0,)})
-    assert cable.fate == "moves" and cable.carries == ("light",)
-    assert [m.other for m in cable.off] == ["J1"] and [m.other for m in cable.on] == ["JN"]
-
-
-def test_order_tells_what_moves_what_goes_dark_and_what_comes_back() -> None:
-    told = small.run("[[{demate: P1}, {mate: {P1: J1}}, {wait: 2}], [{demate: P1}]]")
-    rows = outages_report(told, SOURCES).outages
-    beats = beats_of(moves_of(told), rows, 0)
-    # Dark from the beginning of the demate, which is over a minute later; in s2 never back.
-    assert [(b.kind, b.step, b.pet, b.words) for b in beats] == [
-        ("dark", "s1", "0:00", ["light"]),
-        ("moves", "s1", "0:01", ["P1 off J1", "P1 on J1"]),
-        ("back", "s1", "0:02", ["light"]),
-        ("dark", "s2", "0:04", ["light"]),
-        ("moves", "s2", "0:05", ["P1 off J1"]),
-    ]
-    assert beats_of(moves_of(told), rows, 1) == []
+def test_ties_that_are_not_sure_stay_so_in_the_next_phase() -> None:
+    both = TIED.replace("sack: far", "sack: bench").replace("sack: {}", "sack: {ties: 2}")
+    told = two("[[{tie: {W1.main: t1}}]]", "[[{tie: {W1.main: t2}}]]", both)
+    assert not told.trace.refused, [r.text for r in told.trace.refused]
+    first, second = bags_of(told)
+    assert [(m.unsure_out, m.unsure_back) for m in first.manifests] == [(0, 1), (0, 1)]
+    assert [(m.unsure_out, m.unsure_back) for m in second.manifests] == [(1, 2), (1, 2)]
+    assert [(m.ties_out, m.ties_back) for m in second.manifests] == [(3, 3), (2, 2)]
 
 
 def test_a_bag_left_out_is_told_with_its_place() -> None:
@@ -161,11 +149,6 @@ def test_a_bag_left_out_is_told_with_its_place() -> None:
     )
     left = dict(in_brief(left_after(told, 0), False))
     assert [row.brief for row in left["kit"]] == ["at hatch: holds W2, CL"]
-
-
-def test_parking_is_told_apart() -> None:
-    told = small.run("[[{demate: P1}, {park: {P1: JP}}]]")
-    assert [m.words for m in moves_of(told)] == ["P1 off J1", "P1 parked on JP"]
 
 
 def test_translation_plan() -> None:
@@ -216,6 +199,36 @@ def test_cards_hold_a_workers_own_actions() -> None:
         ("hatch", "wait", "1 min"),
     ]
     assert [n.verb for s in cards[1].steps for n in s.lines] == ["wait", "demate"]
+
+
+def test_who_is_handed_a_cable_receives_it_and_roles_give_the_order() -> None:
+    told = small.run(
+        "[{by: [ev1, ev2], do: [{take: W2, by: ev1}, {hand_over: {N2: ev2}, by: [ev1, ev2]}]}]",
+        roles={"ev1": "bob", "ev2": "ada"},
+    )
+    assert not told.trace.refused, [r.text for r in told.trace.refused]
+    cards = cards_of(told, step_rows(told), whereabouts(told))
+    assert [(c.role, c.person) for c in cards] == [("ev1", "bob"), ("ev2", "ada")]
+    lines = [[(n.verb, n.what, n.with_whom) for s in c.steps for n in s.lines] for c in cards]
+    assert lines == [
+        [("take", "W2", ()), ("hand over", "N2 to ev2", ())],
+        [("receive", "N2 from EV1 bob", ())],
+    ]
+
+
+def test_the_player_says_what_a_connector_comes_off() -> None:
+    told = small.run("[[{demate: P1}]]")
+    action = step_rows(told)[0].actions[0]
+    assert action_words(action, {}) == ("demate", "P1 off J1")
+
+
+def test_minutes_used_are_rounded_up_and_minutes_left_down() -> None:
+    clocks = "{services: {light: {clocks: [{allowed_min: 10, starts: power_off, source: s}]}}}"
+    told = small.run("[[{demate: P1}], [{wait: 8}]]", clocks)
+    (row,) = running_at(outage_rows(told), 4.4, {"light"})
+    assert row.words == "0:05 dark of 0:10 allowed, 0:05 left"
+    (late,) = running_at(outage_rows(told), 10.0 + 0.2, {"light"}) or [None]
+    assert late is not None and late.words.endswith("0:01 OVER")
 
 
 def test_cards_say_what_the_cable_bears_and_where_its_end_comes_off() -> None:

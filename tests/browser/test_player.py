@@ -111,7 +111,7 @@ def test_deep_links(chromium: Any, book: Path, watched: Watched) -> None:
     page.click("#b-next")
     assert page.evaluate("location.hash") == "#step=" + watched.step
     page.goto(book.as_uri() + "#step=no-such")
-    assert "There is no step no-such" in page.locator("#status").text_content()
+    assert "There is no step no-such" in page.locator("#astray").text_content()
     fresh = Watched(chromium, book.as_uri() + "#step=1-40")
     assert fresh.step == "1-40" and fresh.faults == []
     assert fresh.page.locator("#stage").bounding_box()["y"] < 200, "the player is in sight"
@@ -202,10 +202,79 @@ def test_clocks_are_those_of_outages_json(watched: Watched) -> None:
     assert shown.count() == len(rows) > 0
     for n, row in enumerate(rows):
         text = " ".join(shown.nth(n).text_content().split())
-        hours, rest = divmod(int(row["duration_min"] * 60 + 30) // 60, 60)
+        # Minutes used are rounded up, as `outages` prints them.
+        hours, rest = divmod(-(-round(row["duration_min"] * 60) // 60), 60)
         assert row["service"] in text and f"{hours}:{rest:02d} dark" in text
         for clock in row["clocks"]:
             assert f"PET {clock['reconnect_by_pet']['pet']}" in text
+
+
+WINDOWS = [(1280, 900), (1920, 1080), (390, 844)]
+
+
+@pytest.mark.parametrize(("width", "height"), WINDOWS)
+def test_a_deep_link_leaves_the_buttons_in_sight(
+    chromium: Any, book: Path, width: int, height: int
+) -> None:
+    window = {"width": width, "height": height}
+    page = Watched(chromium, f"{book.as_uri()}#step=1-34", viewport=window)
+    page.page.wait_for_timeout(300)
+    for name in ("#b-first", "#b-present", "#jump"):
+        box = page.page.locator(name).bounding_box()
+        bar = page.page.locator(".contents").bounding_box()
+        assert bar["y"] + bar["height"] <= box["y"] <= height - box["height"], name
+    page.context.close()
+
+
+@pytest.mark.parametrize(("width", "height"), WINDOWS)
+def test_a_deep_link_that_leads_nowhere_says_so_in_sight(
+    chromium: Any, book: Path, width: int, height: int
+) -> None:
+    window = {"width": width, "height": height}
+    page = Watched(chromium, f"{book.as_uri()}#step=9-99", viewport=window)
+    page.page.wait_for_timeout(300)
+    said = page.page.locator("#astray")
+    assert "There is no step 9-99 in this book. Shown is: As it is now." in said.inner_text()
+    box = said.bounding_box()
+    assert 0 < box["y"] < height - box["height"]
+    page.page.click("#b-next")
+    assert not said.is_visible()
+    page.context.close()
+
+
+def test_on_a_phone_no_table_hides_a_column_and_no_word_breaks(chromium: Any, book: Path) -> None:
+    page = Watched(chromium, book.as_uri(), viewport={"width": 390, "height": 844})
+    hidden = page.page.evaluate(
+        """() => [...document.querySelectorAll('.scroll')].filter((e) =>
+          e.querySelector(':scope > table') && e.checkVisibility()
+          && e.scrollWidth > e.clientWidth + 1).map((e) => e.getAttribute('aria-label'))"""
+    )
+    assert hidden == []
+    # A word in more than one box is a word that is broken.
+    broken = page.page.evaluate(
+        """() => {
+          const found = [];
+          for (const cell of document.querySelectorAll('main :is(td, th, h2, h3)')) {
+            if (!cell.checkVisibility() || cell.closest('.scene, thead')) continue;
+            const walk = document.createTreeWalker(cell, NodeFilter.SHOW_TEXT);
+            while (walk.nextNode()) {
+              for (const word of walk.currentNode.data.matchAll(/[A-Za-z]{2,}/g)) {
+                const range = document.createRange();
+                range.setStart(walk.currentNode, word.index);
+                range.setEnd(walk.currentNode, word.index + word[0].length);
+                const lines = new Set([...range.getClientRects()].map((r) => Math.round(r.top)));
+                // What is longer than a line has no choice.
+                const long = [...walk.currentNode.data.matchAll(/\\S{20,}/g)].some((each) =>
+                  each.index <= word.index && word.index < each.index + each[0].length);
+                if (lines.size > 1 && !long) found.push(word[0]);
+              }
+            }
+          }
+          return found;
+        }"""
+    )
+    assert broken == []
+    page.context.close()
 
 
 @pytest.mark.parametrize("scripts", [True, False])

@@ -26,6 +26,10 @@ class Manifest:
     ties_out: int
     ties_used: int
     """Ties made by a worker who carried it or stood beside it, where it was the only such bag."""
+    unsure_out: int = 0
+    """Ties of earlier phases that may have been this bag's, at most, and are charged to none."""
+    unsure_back: int = 0
+    """The same with those of this phase."""
     at_egress: list[str] = field(default_factory=list)
     at_ingress: list[str] = field(default_factory=list)
     tools_back: tuple[tuple[str, int], ...] = ()
@@ -60,9 +64,10 @@ def bags_of(account: Account, ties_before: dict[str, int] | None = None) -> list
     used = dict(ties_before or {})
     config = trace.start.copy()
     kits = {name: dict(bag.tools) for name, bag in account.ground.baseline.bags.items()}
+    unsure: dict[str, int] = {}
     found: list[BagList] = []
     for phase in range(len(trace.phases)):
-        found.append(_phase(account, phase, config, used, kits))
+        found.append(_phase(account, phase, config, used, kits, unsure))
     return found
 
 
@@ -71,7 +76,12 @@ Kits = dict[str, dict[str, int]]
 
 
 def _phase(
-    account: Account, phase: int, config: Configuration, used: dict[str, int], kits: Kits
+    account: Account,
+    phase: int,
+    config: Configuration,
+    used: dict[str, int],
+    kits: Kits,
+    unsure: dict[str, int],
 ) -> BagList:
     wiring, trace = config.wiring, account.trace
     numbers = [n for n, item in enumerate(wiring.items) if item.kind == "bag"]
@@ -86,6 +96,8 @@ def _phase(
             _counted(kits[wiring.items[n].id]),
             document.ties - used.get(wiring.items[n].id, 0),
             0,
+            unsure.get(wiring.items[n].id, 0),
+            unsure.get(wiring.items[n].id, 0),
             bag_contents(config, n),
         )
     made: dict[str, int] = {}
@@ -94,11 +106,15 @@ def _phase(
             rows[wiring.item("bag", name)].taken.append(words)
         if not event.begins and event.task.verb == "tie":
             made[event.task.step_id] = made.get(event.task.step_id, 0) + 1
-            bag = _bag_beside(config, numbers, event.task.workers)
-            if bag is None:
-                result.ties_uncharged += 1
+            bags = _bags_beside(config, numbers, event.task.workers)
+            if len(bags) == 1:
+                rows[bags[0]].ties_used += 1
             else:
-                rows[bag].ties_used += 1
+                result.ties_uncharged += 1
+                # None beside them: it came out of some bag all the same.
+                for bag in bags or numbers:
+                    if account.ground.baseline.bags[wiring.items[bag].id].ties:
+                        rows[bag].unsure_back += 1
         if not event.begins and event.task.verb == "cut_tie":
             result.ties_cut += 1
         for change in event.changes:
@@ -120,6 +136,7 @@ def _phase(
         name = wiring.items[n].id
         row.tools_back = _counted(kits[name])
         used[name] = used.get(name, 0) + row.ties_used
+        unsure[name] = row.unsure_back
     result.manifests = list(rows.values())
     result.ties_made = [f"{step}: {count}" for step, count in made.items()]
     return result
@@ -154,12 +171,9 @@ def _where(config: Configuration, bag: int) -> str:
     return f"carried by {name}" if carried else f"at {name}"
 
 
-def _bag_beside(config: Configuration, bags: list[int], workers: tuple[str, ...]) -> int | None:
-    """Return the one bag that the workers carry, else the one at their place; None: not clear."""
+def _bags_beside(config: Configuration, bags: list[int], workers: tuple[str, ...]) -> list[int]:
+    """Return the bags that the workers carry, else those at their place."""
     people = [config.wiring.by_id[name] for name in workers]
     carried = [b for b in bags if config.link[b] in people]
-    if len(carried) == 1:
-        return carried[0]
     here = {config.place_of(p) for p in people}
-    beside = [b for b in bags if config.place_of(b) in here]
-    return beside[0] if len(beside) == 1 and not carried else None
+    return carried or [b for b in bags if config.place_of(b) in here]

@@ -14,10 +14,12 @@ from cablewalk.book.issue import Issue, issue_of
 from cablewalk.book.lanes import chart_of
 from cablewalk.book.left import GROUPS, in_brief, left_after
 from cablewalk.book.legend import samples
-from cablewalk.book.moves import beats_of, cables_of, moves_of
+from cablewalk.book.moves import moves_of, things_of
+from cablewalk.book.order import beats_of
 from cablewalk.book.paper import render
 from cablewalk.book.places import whereabouts
 from cablewalk.book.scenes import reel_of
+from cablewalk.book.turns import KINDS, turns_of
 from cablewalk.checks.run import Checked
 from cablewalk.drawings.pictures import Album
 from cablewalk.drawings.plate import PAGES
@@ -79,6 +81,7 @@ def _contents(told: Told, sources: Sequence[Source], paper: str) -> dict[str, An
     reel = reel_of(album, steps, told.outages.outages, told.check.findings, places)
     film = film_of(album, reel.dresses)
     moves = moves_of(account)
+    turns = turns_of(account, told.outages)
     phases = told.outages.phases
     is_large = len(account.trace.wiring.ids("half")) > MANY_HALVES
     tables = tables_report(account, sources, what=_EVERY[2:] if is_large else _EVERY, by=_BY)
@@ -96,10 +99,13 @@ def _contents(told: Told, sources: Sequence[Source], paper: str) -> dict[str, An
         "film": film,
         "legend": samples(film.looks),
         "keys": [scene.key for scene in reel.scenes],
-        "order": [beats_of(moves, told.outages.outages, n) for n in range(len(phases))],
-        "cables": cables_of(account, moves, album.cast.role, album.cast.carries),
+        "order": [beats_of(moves, told.outages.outages, turns, phase) for phase in phases],
+        "things_moved": things_of(account, moves, album.cast.role, album.cast.carries),
+        "turns": turns,
+        "turn_kinds": KINDS,
+        "about": {s.id: s.label or s.kind.replace("_", " ") for s in account.trace.wiring.services},
         "ways": places.ways,
-        "charts": [chart_of(p, steps, told.outages.outages, reel.frames) for p in phases],
+        "charts": [chart_of(p, steps, told.outages.outages, reel.frames, turns) for p in phases],
         "outages": told.outages.outages,
         "both": pair,
         "both_legend": samples(pair_looks),

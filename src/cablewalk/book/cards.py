@@ -6,14 +6,16 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Final
 
+from cablewalk.book.bags import bags_of
 from cablewalk.book.book import Told
+from cablewalk.book.deeds import action_words, receivers
+from cablewalk.book.moves import marks_of
 from cablewalk.book.paper import render
 from cablewalk.book.places import Whereabouts, whereabouts
 from cablewalk.documents.actions import Action
-from cablewalk.replay.wiring import Wiring
 from cablewalk.reports.step import ActionRow, StepRow
 from cablewalk.reports.steps import step_rows
-from cablewalk.schedule.tasks import PlannedStep
+from cablewalk.schedule.tasks import PlannedStep, Task
 from cablewalk.timeline.account import Account
 
 SIZES: Final = {
@@ -60,22 +62,26 @@ class Card:
 
 
 def cards_of(account: Account, steps: Sequence[StepRow], places: Whereabouts) -> list[Card]:
-    """Return the cards of those who work outside; of everybody, where nobody does."""
+    """Return the cards of those who work outside; of everybody, where nobody does.
+
+    By phase, then in the order in which the procedure lists its roles.
+    """
     people = account.ground.baseline.people
     outside = {p for p, one in people.items() if one.kind in ("outside", "vehicle")}
     at_work = {p for step in steps for p in step.people}
     workers = (outside & at_work) or at_work
-    marks = _marks(account.trace.wiring)
+    marks = marks_of(account.trace.wiring)
     found: list[Card] = []
     for phase, timed in enumerate(account.trace.phases):
         procedure = account.procedures[phase]
         plan = {step.id: step for step in timed.plan.steps}
         roles = {person: role for role, person in procedure.roles.items()}
-        for person in sorted(workers):
+        listed = [person for person in procedure.roles.values() if person in workers]
+        for person in dict.fromkeys([*listed, *sorted(workers)]):
             card = Card(procedure.procedure, procedure.title, person, roles.get(person, ""))
             last = ""
             for row in (s for s in steps if s.phase_number == phase + 1 and person in s.people):
-                step, last = _step(row, plan[row.id], person, places, last, marks)
+                step, last = _step(row, plan[row.id], person, places, last, marks, procedure.roles)
                 card.steps.append(step)
             if card.steps:
                 found.append(card)
@@ -89,6 +95,7 @@ def _step(
     places: Whereabouts,
     last: str,
     marks: Mapping[str, str],
+    roles: Mapping[str, str],
 ) -> tuple[CardStep, str]:
     """Return a step as one of its workers has it, and the place where that worker is at its end."""
     step = CardStep(row, planned.document.go, planned.document.after)
@@ -96,12 +103,34 @@ def _step(
         if person not in action.people:
             continue
         place = places.at.get(((task.phase, task.serial), person), last)
-        others = tuple(p for p in action.people if p != person)
-        verb, what = _words(action, marks)
+        verb, what, others = _line(task, action, person, marks, roles)
         spot = place if place != last else ""
         step.lines.append(CardLine(spot, verb, what, others, _tools(task.action)))
         last = place
     return step, last
+
+
+def _line(
+    task: Task,
+    action: ActionRow,
+    person: str,
+    marks: Mapping[str, str],
+    roles: Mapping[str, str],
+) -> tuple[str, str, tuple[str, ...]]:
+    """Return an action as one of its workers has it: verb, what it is done to, who else is in it.
+
+    Who is handed something receives it; who gives reads in the words to whom.
+    """
+    others = tuple(p for p in action.people if p != person)
+    handed = receivers(task, roles)
+    if person in handed:
+        givers = [p for p in others if p not in handed] or list(others)
+        role = {p: name.upper() for name, p in roles.items()}
+        named = ", ".join(f"{role[p]} {p}" if p in role else p for p in givers)
+        things = ", ".join(f"{t} ({marks[t]})" if t in marks else t for t in handed[person])
+        return "receive", f"{things} from {named}", tuple(p for p in others if p not in givers)
+    verb, what = action_words(action, marks)
+    return verb, what, tuple(p for p in others if p not in handed)
 
 
 def _tools(action: Action) -> tuple[str, ...]:
@@ -112,32 +141,6 @@ def _tools(action: Action) -> tuple[str, ...]:
     )
 
 
-def _marks(wiring: Wiring) -> dict[str, str]:
-    """Return the id of each cable end to the label that its cable bears, where it bears one."""
-    found = {}
-    for leg, half in wiring.half_of.items():
-        label = wiring.items[wiring.items[leg].owner].label
-        if label and not wiring.items[half].label:
-            found[wiring.items[half].id] = label
-    return found
-
-
-def _words(action: ActionRow, marks: Mapping[str, str]) -> tuple[str, str]:
-    """Return the verb and what it is done to: a cable's end with the label its cable bears."""
-    verb = action.verb.replace("_", " ")
-    words = action.text.removeprefix(verb).strip()
-    end, _, rest = words.partition(" ")
-    if end in marks:
-        words = f"{end} ({marks[end]}) {rest}".rstrip()
-    if action.verb == "demate":
-        # The worker reads the label of the half it comes off too.
-        before = next((c.before for c in action.changes if c.item == end), "")
-        state, _, mate = before.partition(" ")
-        if state in ("mated", "unverified", "part_engaged") and mate:
-            words = f"{words} off {mate}"
-    return verb, words
-
-
 def cards_html(told: Told, size: str = "cuff") -> str:
     """Return the carry pages as one HTML file; ``size`` is a key of :data:`SIZES`."""
     steps = step_rows(told.account)
@@ -146,6 +149,7 @@ def cards_html(told: Told, size: str = "cuff") -> str:
         told=told,
         baseline=told.account.ground.baseline,
         cards=cards_of(told.account, steps, whereabouts(told.account)),
+        bags=bags_of(told.account),
         size=size,
         page_size=SIZES[size][0],
         size_words=SIZES[size][1],

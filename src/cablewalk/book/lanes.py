@@ -9,10 +9,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from typing import Final
 
+from cablewalk.book.turns import Turn
 from cablewalk.reports.heading import PhaseRow
 from cablewalk.reports.outage import OutageRow
 from cablewalk.reports.step import StepRow
-from cablewalk.units import clock, seconds
+from cablewalk.units import clock, clock_up, seconds
 
 _TICKS_MIN: Final = (5, 10, 15, 30, 60, 120, 240, 480, 1440)
 _MOST_TICKS: Final = 12
@@ -54,6 +55,8 @@ class Chart:
     ticks: list[tuple[float, str]]
     people: list[Lane]
     services: list[Lane]
+    retired: list[Lane]
+    """Services off for good, by plan: from when in this phase on."""
 
 
 def chart_of(
@@ -61,6 +64,7 @@ def chart_of(
     steps: Sequence[StepRow],
     outages: Sequence[OutageRow],
     frames: dict[tuple[int, str], int],
+    turns: Sequence[Turn] = (),
 ) -> Chart:
     """Return the chart of one phase.
 
@@ -69,6 +73,7 @@ def chart_of(
         steps: all steps of the replay; those of other phases are passed over.
         outages: all outages; those that touch the phase are shown, cut to it.
         frames: (number of the phase, step) to its frame in the player.
+        turns: services that are retired, first up or re-routed; the first alone are shown.
     """
     scale = _Scale(phase.start_min, max(phase.end_min, phase.start_min + 1))
     own = [s for s in steps if s.phase_number == phase.number]
@@ -92,8 +97,8 @@ def chart_of(
             Bar(
                 left,
                 width,
-                clock(seconds(row.duration_min)),
-                f"{row.service} dark {clock(seconds(row.duration_min))}",
+                clock_up(seconds(row.duration_min)),
+                f"{row.service} dark {clock_up(seconds(row.duration_min))}",
                 planned=row.planned is not False,
                 open_left=row.from_min < phase.start_min,
                 open_right=end > phase.end_min,
@@ -101,7 +106,19 @@ def chart_of(
         )
     for lane in people.values():
         lane.bars = fitted_bars(lane.bars)
-    return Chart(phase, scale.ticks(phase.zero_min), list(people.values()), list(services.values()))
+    retired = [
+        Lane(turn.service, turn.label, [_off(scale, turn)])
+        for turn in turns
+        if turn.kind == "retired" and turn.phase_number == phase.number
+    ]
+    ticks = scale.ticks(phase.zero_min)
+    return Chart(phase, ticks, list(people.values()), list(services.values()), retired)
+
+
+def _off(scale: _Scale, turn: Turn) -> Bar:
+    left, width = scale.span(turn.at_min, float("inf"))
+    words = f"off for good, step {turn.step}"
+    return Bar(left, width, words, f"{turn.service} {words}, by plan", open_right=True)
 
 
 def fitted_bars(bars: Sequence[Bar]) -> list[Bar]:

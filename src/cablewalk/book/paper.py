@@ -11,7 +11,8 @@ from typing import Any, Final
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup, escape
 
-from cablewalk.book.running import h_mm
+from cablewalk.book.order import back_pet
+from cablewalk.book.running import h_mm, left_h_mm, used_h_mm
 from cablewalk.drawings.label import plain
 from cablewalk.drawings.look import stylesheet
 
@@ -33,6 +34,9 @@ def _environment() -> Environment:
         finalize=_shown,
     )
     environment.filters["h_mm"] = h_mm
+    environment.filters["used"] = used_h_mm
+    environment.filters["left"] = left_h_mm
+    environment.filters["back_pet"] = back_pet
     environment.filters["spoken"] = _spoken
     environment.filters["whole"] = _whole
     return environment

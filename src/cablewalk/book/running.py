@@ -6,7 +6,7 @@ from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
 from cablewalk.reports.outage import ClockRow, OutageRow
-from cablewalk.units import clock, seconds
+from cablewalk.units import clock, clock_down, clock_up, seconds
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,13 +26,13 @@ class Running:
     @property
     def words(self) -> str:
         """How long it is dark, what is allowed, what is left."""
-        dark = f"{h_mm(self.dark_min)} dark"
+        dark = f"{used_h_mm(self.dark_min)} dark"
         if self.left_min is None or self.allowed_min is None:
             return f"{dark}, no clock given"
         left = (
-            f"{h_mm(self.left_min)} left"
+            f"{left_h_mm(self.left_min)} left"
             if self.left_min >= 0
-            else (f"{h_mm(-self.left_min)} OVER")
+            else f"{used_h_mm(-self.left_min)} OVER"
         )
         return f"{dark} of {h_mm(self.allowed_min)} allowed, {left}"
 
@@ -47,6 +47,16 @@ class Running:
 def h_mm(minutes: float) -> str:
     """Return minutes as ``H:MM``."""
     return clock(seconds(minutes))
+
+
+def used_h_mm(minutes: float) -> str:
+    """Return minutes used, or over, as ``H:MM``, rounded up."""
+    return clock_up(seconds(minutes))
+
+
+def left_h_mm(minutes: float) -> str:
+    """Return minutes left as ``H:MM``, rounded down."""
+    return clock_down(seconds(minutes))
 
 
 def running_at(outages: Sequence[OutageRow], at_min: float, down: Collection[str]) -> list[Running]:

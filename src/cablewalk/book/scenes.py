@@ -6,6 +6,8 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
+from cablewalk.book.deeds import action_words
+from cablewalk.book.moves import marks_of
 from cablewalk.book.places import Whereabouts
 from cablewalk.book.running import Running, running_at
 from cablewalk.continuity.services import State
@@ -37,8 +39,8 @@ class Scene:
     document: Step | None = None
     lines: list[Line] = field(default_factory=list)
     """Before and after the work: what comes off and goes on."""
-    actions: list[tuple[ActionRow, str]] = field(default_factory=list)
-    """Each action with the place where it is done."""
+    actions: list[tuple[ActionRow, str, str]] = field(default_factory=list)
+    """Each action with its words, as a worker reads them, and the place where it is done."""
     shifts: list[ShiftRow] = field(default_factory=list)
     touched: list[ChangeRow] = field(default_factory=list)
     running: list[Running] = field(default_factory=list)
@@ -88,6 +90,7 @@ def reel_of(
     """
     trace = album.account.trace
     planned = {(s.phase_number, s.id): _planned(trace, s) for s in steps}
+    marks = marks_of(trace.wiring)
     many = {step for step, count in Counter(row.id for row in steps).items() if count > 1}
     scenes = [_end_scene(album, album.every[0], 0, "before", outages)]
     dresses: list[Dress] = []
@@ -102,7 +105,8 @@ def reel_of(
         scene.is_done = own
         for task, action in zip(plan.tasks, row.actions, strict=True):
             spots = (places.at.get(((task.phase, task.serial), p)) for p in task.workers)
-            scene.actions.append((action, " / ".join(dict.fromkeys(s for s in spots if s))))
+            spot = " / ".join(dict.fromkeys(s for s in spots if s))
+            scene.actions.append((action, " ".join(action_words(action, marks)), spot))
         scene.shifts = [shift for action in row.actions for shift in action.shifts]
         scene.touched = merged([change for action in row.actions for change in action.changes])
         scene.findings = [

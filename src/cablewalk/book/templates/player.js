@@ -10,6 +10,21 @@
   const WAIT_MS = 3500;
   root.classList.add("js");
 
+  /* ---- on a phone a row of a wide table is a list: each cell knows the name of its column ---- */
+  for (const table of document.querySelectorAll(".scroll > table")) {
+    const names = [...table.querySelectorAll("thead th")].map((th) => th.textContent.trim());
+    for (const row of table.tBodies[0].rows) {
+      [...row.cells].forEach((cell, n) => {
+        // The words of a cell stay in one piece: a grid would set each of them apart.
+        if (cell.colSpan > 1 || !names[n]) return;
+        const inner = document.createElement("span");
+        inner.append(...cell.childNodes);
+        cell.append(inner);
+        cell.dataset.h = names[n];
+      });
+    }
+  }
+
   /* ---- the picture: what each piece wears, frame by frame ---- */
   const piecesOf = (svg) => [...svg.querySelectorAll("[data-n]")].map((group) => ({
     group,
@@ -44,7 +59,10 @@
     if (step >= 0) return step;
     return name === "before" || name === "@before" ? 0 : name === "after" || name === "@after" ? last : -1;
   };
+  const astray = byId("astray");
+  let nowWords = "";
   const go = (frame, keepAddress) => {
+    astray.hidden = true;
     const target = Math.max(0, Math.min(last, frame));
     const next = worn(target);
     next.forEach((number, n) => { if (number !== shown[n]) dress(pieces[n], number); });
@@ -57,6 +75,7 @@
     const title = scenes[at].querySelector("h3").textContent;
     const when = scenes[at].querySelector(".when .pet");
     const words = `${title}${when ? ", " + when.textContent : ""}`;
+    nowWords = words;
     slide.setAttribute("aria-valuetext", words);
     byId("film-title").textContent = `Configuration: ${words}`;
     status.textContent = `${at} of ${last}. ${words}`;
@@ -73,8 +92,10 @@
     try { hash = decodeURIComponent(hash); } catch { return false; }
     if (!hash.startsWith("#step=")) return false;
     const frame = find(hash.slice(6));
-    if (frame < 0) { status.textContent = `There is no step ${hash.slice(6)} in this book.`; return false; }
-    go(frame, true);
+    if (frame < 0) {
+      astray.textContent = `There is no step ${hash.slice(6)} in this book. Shown is: ${nowWords}.`;
+      astray.hidden = false;
+    } else go(frame, true);
     stage.scrollIntoView({ block: "start" });
     if (isLink) stage.focus({ preventScroll: true });
     return true;
@@ -193,6 +214,7 @@
     if (root.classList.contains("printing")) return;
     pause();
     root.classList.add("printing");
+    root.classList.toggle("print-this", printWhat.value === "this");
     opened = [...document.querySelectorAll("details[data-print]:not([open])")];
     opened.forEach((each) => { each.open = true; });
     const chosen = (scene, n) => printWhat.value === "all" || (printWhat.value === "this" ? n === at : "matters" in scene.dataset);
@@ -209,7 +231,7 @@
     });
   };
   const clear = () => {
-    root.classList.remove("printing");
+    root.classList.remove("printing", "print-this");
     opened.forEach((each) => { each.open = false; });
     scenes.forEach((scene) => {
       scene.classList.remove("printed");
@@ -221,5 +243,6 @@
   byId("b-print").addEventListener("click", () => window.print());
 
   go(0, true);
-  follow(false);
+  // The browser goes to the step's own words once more as it ends loading, past the buttons.
+  if (follow(false)) window.addEventListener("load", () => requestAnimationFrame(() => stage.scrollIntoView({ block: "start" })));
 })();
