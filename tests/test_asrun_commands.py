@@ -365,7 +365,7 @@ def test_a_new_name_is_not_held_up_by_old_entries(
     done("do", log, "gnd", "--by", "ann", "--pet", "0:02")
     done("do", log, "ev1", "--by", "ann", "--pet", "0:05")
     later = now_utc_s() + 600
-    monkeypatch.setattr("cablewalk.cli.asrun_common.now_utc_s", lambda: later)
+    monkeypatch.setattr("cablewalk.cli.asrun_telling.now_utc_s", lambda: later)
     assert "s2/2" in done("do", log, "ev1", "--by", "ben", "--pet", "0:07")
 
 
@@ -376,7 +376,8 @@ def test_what_others_do_elsewhere_is_no_hindrance(log: Path) -> None:
 
 def test_the_state_assumed_is_that_seen(log: Path) -> None:
     done("also", log, "inspect J1", "--who", "ev2", "--by", "ann", "--pet", "0:02")
-    again = asrun("also", log, "inspect J1", "--who", "ev1", "--by", "ben", "--seen", "1")
+    late = ("--by", "ben", "--seen", "1", "--pet", "0:03")
+    again = asrun("also", log, "inspect J1", "--who", "ev1", *late)
     assert again.exit_code == 1, "the item was handled since"
     assert "inspect J1" in again.stderr
 

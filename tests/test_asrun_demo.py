@@ -40,6 +40,8 @@ class Outing(NamedTuple):
     log: Path
     left: Path
     folder: Path
+    dark: str
+    """The hand-over as JSON."""
     said: dict[str, str]
     """What each command printed, by its first words."""
 
@@ -53,7 +55,7 @@ STEPS = (
     ("do", "1-22", "--pet", "1:05"),
     ("also", "found", "TRAY", "part_fastened", "5", "--who", "ev2", "--pet", "0:55",
      "-m", "one fastener stands proud"),
-    ("do", "1-21", "--pet", "1:03", "--seen", "99"),
+    ("do", "1-21", "--pet", "1:03"),
     ("do", "1-23", "--pet", "1:19"),
     ("do", "1-30", "--pet", "1:24"),
     ("do", "1-31", "--pet", "1:25"),
@@ -101,7 +103,8 @@ def outing(tmp_path_factory: pytest.TempPathFactory) -> Outing:
         assert result.exit_code == 0, (verb, rest, result.output)
         said[" ".join((verb, *rest[:2]))] = result.stdout
     said["handover"] = asrun("handover", log, left, "--utc", LEFT).stdout
-    return Outing(log, left, folder, said)
+    again = asrun("handover", log, folder / "again.yaml", "--utc", LEFT, "--json")
+    return Outing(log, left, folder, again.stdout, said)
 
 
 def report(name: str, outing: Outing, *options: str) -> dict[str, Any]:
@@ -184,7 +187,7 @@ def test_comments_and_hardware_stay_to_the_letter(outing: Outing) -> None:
     changed = before.replace("baseline: heron-ledge", "baseline: outing-1")
     title = "title: Heron Ledge outpost, before the ROOST outings"
     assert title in before
-    changed = changed.replace(title, "title: As left by outing-1")
+    changed = changed.replace(title, f'title: "{title[7:]}, as left by outing-1"')
     assert after.partition("\nnow:")[0] == changed.partition("\nnow:")[0]
 
 
@@ -254,3 +257,22 @@ def test_every_page_is_plain_text_in_a_hundred_columns(outing: Outing, name: str
 def test_the_log_is_one_file(outing: Outing) -> None:
     beside = [p.name for p in outing.folder.iterdir() if p.name.startswith("outing-1.log")]
     assert beside == ["outing-1.log"]
+
+
+def test_a_service_handed_over_dark_is_told_since_when(outing: Outing) -> None:
+    log = outing.folder / "outing-2-dark.log"
+    documents = (outing.left, CONFIGS / "outing-2.yaml")
+    asrun("open", log, *documents, "--zero", NEXT_ZERO, "--left", LEFT, "--by", "iv")
+    report = json.loads(asrun("now", log, "--pet", "-0:20", "--json").stdout)
+    rows = [row for row in report["findings"] if row["rule"] == "down-at-start"]
+    assert {row["items"][0] for row in rows} == {"cam-power", "cam-heat", "bus-cam", "cam-video"}
+    assert all("correct 'now'" not in row["way_out"] for row in rows), "nothing is wrong with it"
+    (power,) = [row for row in rows if row["items"] == ["cam-power"]]
+    dark = {row["service"]: row for row in json.loads(outing.dark)["dark"]}["cam-power"]
+    assert f"cam-power is dark since {dark['since_utc']}" in power["found"]
+    assert "outing-2 on outing-1 (Heron Ledge outpost" in asrun("now", log, "--pet", "-0:20").stdout
+
+
+def test_every_test_owed_has_a_cause(outing: Outing) -> None:
+    for row in json.loads(outing.dark)["retest"]:
+        assert row["disturbed_by"], row["service"]

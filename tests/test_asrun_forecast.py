@@ -257,3 +257,19 @@ def test_before_anything_is_recorded_the_forecast_is_the_replay() -> None:
     told = [(s.service, s.from_s, s.to_s) for s in outages(trace, base.now.dark_min)]
     assert [(s.service, s.from_s, s.to_s) for s in found.spells] == told and told
     assert not any(row.behind_s for row in found.phases)
+
+
+def test_the_forecast_tells_what_a_phase_will_end_without() -> None:
+    """``establishes``, judged as a phase ends: of the one under way as of one to come."""
+    loaded = [load_procedure(CONFIGS / f"outing-{n}.yaml", n).model for n in (1, 2, 3)]
+    baseline = load_baseline(CONFIGS / "outpost.yaml").model
+    procedures = [p for p in loaded if p is not None]
+    assert baseline is not None and len(procedures) == 3
+    name = procedures[2].establishes[0]
+    one = procedures[0].model_copy(update={"establishes": (name,)})
+    tracked = track(ready(baseline), [one, *procedures[1:]], [begin()])
+    told = [f.found for f in forecast(tracked, 0).findings if f.rule == "not-established"]
+    assert told == [f"outing-1 was to bring up {name}, and ends without it"]
+    plain = track(ready(baseline), procedures, [begin()])
+    ahead = forecast(plain, 0)
+    assert not [f for f in ahead.findings if f.rule == "not-established"], "outing 3 brings it up"

@@ -11,6 +11,7 @@ import signal
 import sqlite3
 import sys
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -409,6 +410,41 @@ def test_the_beginning_of_a_phase_is_worked_out_from_the_rest(path: Path) -> Non
     with Log(path.with_name("new.log")) as log:
         first = log.read().entries[0]
     assert (first.kind, first.utc_s) == ("begin", ZERO_S)
+
+
+def test_an_edited_event_stays_doubtful_in_the_salvaged_log(path: Path) -> None:
+    path.write_bytes(path.read_bytes().replace(b"entry 40 ", b"entry 4O ", 1))
+    new, newer = path.with_name("new.log"), path.with_name("newer.log")
+    said = asrun("salvage", path, new)
+    assert said.exit_code == 1 and "not proved by the chain of hashes: 1.40" in said.stdout
+    told = "its hash in a.log is not that of these bytes"
+    for name in ("check", "now", "export"):
+        result = asrun(name, new, *(("--format", "json") if name == "export" else ()))
+        assert told in " ".join(result.stdout.split()), name
+        assert (result.exit_code == 1) is (name != "export")
+    handed = asrun("handover", new, path.with_name("left.yaml"))
+    assert "log 1.40 was salvaged unproved" in handed.stdout and handed.exit_code == 1
+    (row,) = [r for r in asrun("export", new).stdout.splitlines() if "entry 4O" in r]
+    assert told in row, "in CSV too"
+    assert asrun("salvage", new, newer).exit_code == 0, "its own chain is sound"
+    assert told in asrun("check", newer).stdout, "and it is still doubtful"
+    corrected = asrun("correct", new, "1.40", "--outcome", "done", "-m", "so it was")
+    assert corrected.exit_code == 0, corrected.output
+    with Log(new) as log:
+        entries = log.read().entries
+    assert [e.serial for e in entries if e.doubt] == [40], "a correction is proved"
+
+
+def test_the_first_event_and_corrections_of_an_earlier_phase_are_proved(tmp_path: Path) -> None:
+    """The chain follows the order of recording, not that of phases."""
+    later = [replace(begin(), phase=1), replace(entry(2), corrects=(0, 2), text="look"), entry(4)]
+    path = new_log(tmp_path / "a.log", [entry(2), *later])
+    result = salvage(path, tmp_path / "b.log", [], ZERO_S)
+    assert [e.key for e in result.entries] == [(0, 1), (0, 2), (0, 3), (0, 4), (1, 1)]
+    assert not result.unproven
+    raw = path.read_bytes()
+    path.write_bytes(raw.replace(b'"kind":"begin","utc":"2', b'"kind":"begin","utc":"3'))
+    assert salvage(path, tmp_path / "c.log", [], ZERO_S).unproven == [(0, 1), (1, 1)]
 
 
 def test_nothing_to_recover(tmp_path: Path) -> None:

@@ -98,7 +98,7 @@ PROMISED = {
     """,
     "EntryRow": """
         action_number actors began_pet cap_fitted closes corrected_by corrects
-        entered_by entered_utc inspection items kind lock_verified number open_item
+        doubt entered_by entered_utc inspection items kind lock_verified number open_item
         outcome pet reason step text utc void witness
     """,
     "ExportReport": """
@@ -163,7 +163,7 @@ PROMISED = {
         loads not_known phases procedures report stopped strings version
     """,
     "LogRow": """
-        baseline damage events file head phase phase_number zero_utc
+        baseline damage events file hardware head phase phase_number zero_utc
     """,
     "LossRow": """
         services taken_as

@@ -86,8 +86,10 @@ class LazyGroup(click.Group):
             return super().make_context(info_name, args, parent, **extra)
 
     def invoke(self, ctx: click.Context) -> Any:
-        """Run the command; what it refuses is told harmlessly."""
-        with _inert():
+        """Run the command; what it refuses is told harmlessly, what it reads is spared."""
+        from cablewalk.files.output import sparing_what_is_read
+
+        with _inert(), sparing_what_is_read():
             return super().invoke(ctx)
 
     def list_commands(self, ctx: click.Context) -> list[str]:

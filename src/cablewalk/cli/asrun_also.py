@@ -7,8 +7,9 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from cablewalk.cli.asrun_common import LOG, Telling, clean, record_options
+from cablewalk.cli.asrun_common import LOG, clean, record_options
 from cablewalk.cli.asrun_recorded import record
+from cablewalk.cli.asrun_telling import Telling
 
 if TYPE_CHECKING:
     from cablewalk.logbook.run import Run
@@ -42,6 +43,7 @@ def command(
         from cablewalk.logbook.words import action_of
 
         deed = action_of(clean(" ".join(action)), clean(telling.reason))
-        return [unplanned(run.tracked, deed, telling.said(run.tracked), clean(step))]
+        drafts = [unplanned(run.tracked, deed, telling.said(run.tracked), clean(step))]
+        return telling.dated(run.tracked, drafts)
 
     record(context, log, draft, telling.seen)

@@ -32,9 +32,14 @@ def command(context: click.Context, log: Path, head: str | None) -> None:
         file.check_pages()
         reading = file.read()
     faults = [*reading.faults]
-    faults += [
-        f"log {number(link.entry.key)}: {link.fault}" for link in reading.links if link.fault
-    ]
+    for link in reading.links:
+        entry, fault = link.entry, link.fault
+        if not fault and entry.kind == "lost":
+            fault = f"it is lost: {entry.text}"
+        elif not fault and entry.doubt:
+            fault = f"it was salvaged unproved: {entry.doubt}"
+        if fault:
+            faults.append(f"log {number(entry.key)}: {fault}")
     wanted = (head or "").strip().rstrip("….").lower()
     hashes = [link.row.hash.hex() for link in reading.links]
     if wanted and not any(h.startswith(wanted) for h in hashes):

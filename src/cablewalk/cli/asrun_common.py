@@ -7,9 +7,8 @@ import os
 import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -19,7 +18,6 @@ from cablewalk.units import parse_clock
 
 if TYPE_CHECKING:
     from cablewalk.cli.page import Page
-    from cablewalk.logbook.drafts import Said
     from cablewalk.logbook.log import Log
     from cablewalk.logbook.run import Run
     from cablewalk.reports.asrun_log import LogFacts, LogReport
@@ -31,13 +29,6 @@ class Fail(click.ClickException):
 
     exit_code = UNUSABLE
 
-
-AHEAD_NOTED_S: Final = 5 * 60
-AHEAD_REFUSED_S: Final = 12 * 3600
-"""Seconds ahead of this computer's clock: a slip of the pen rather than a clock that is wrong.
-Common practice, no source."""
-BEFORE_NOTED_S: Final = 12 * 3600
-"""Seconds before a phase begins at which an entry of it is noted. Common practice, no source."""
 
 LOG = click.argument("log", metavar="LOG", type=click.Path(path_type=Path))
 JSON = click.option("--json", "as_json", is_flag=True, help="Print one JSON object.")
@@ -143,7 +134,7 @@ def moment(tracked: Tracked, pet: str | None, utc: str | None, phase: int | None
     if utc is not None:
         return utc_of(utc)
     if pet is not None:
-        last = _phase(tracked)
+        last = phase_begun(tracked)
         own = (
             last if phase is None else next((p for p in tracked.phases if p.number == phase), last)
         )
@@ -151,81 +142,11 @@ def moment(tracked: Tracked, pet: str | None, utc: str | None, phase: int | None
     return now_utc_s()
 
 
-def _phase(tracked: Tracked) -> Phase:
+def phase_begun(tracked: Tracked) -> Phase:
+    """Return the phase begun last; that none has is a sentence."""
     from cablewalk.logbook.drafts import phase_now
 
     return phase_now(tracked)
-
-
-@dataclass(frozen=True, slots=True)
-class Telling:
-    """The options of :func:`record_options`, as they were typed."""
-
-    reason: str
-    pet: str | None
-    utc: str | None
-    began: str | None
-    took: float | None
-    who: tuple[str, ...]
-    witness: str
-    inspection: str
-    lock: bool | None
-    cap: bool | None
-    by: str | None
-    seen: int | None
-
-    def said(self, tracked: Tracked) -> Said:
-        """Return what was said, its times worked out."""
-        from cablewalk.logbook.drafts import Said
-
-        end = moment(tracked, self.pet, self.utc)
-        if self.began is not None and self.took is not None:
-            raise click.UsageError("give --began or --took, not both")
-        _not_to_come(tracked, end)
-        _not_long_before(tracked, end)
-        began = None
-        if self.began is not None:
-            began = moment(tracked, self.began, None)
-        elif self.took is not None:
-            if not 0 <= self.took <= 100_000:
-                raise Fail("--took is a number of minutes")
-            began = end - round(self.took * 60)
-        if began is not None and began > end:
-            raise Fail("it cannot have begun after it was over")
-        return Said(
-            end, now_utc_s(), clean(writer(self.by)), began, clean(self.reason), self.who,
-            clean(self.witness), clean(self.inspection), self.lock, self.cap,
-        )  # fmt: skip
-
-
-def _not_to_come(tracked: Tracked, end_s: int) -> None:
-    """Refuse, or note, a time that lies ahead of this computer's clock.
-
-    Not in a rehearsal: there the phase itself begins in time to come.
-    """
-    ahead = end_s - now_utc_s()
-    start_s = tracked.zero_utc_s + _phase(tracked).start_s
-    if ahead <= AHEAD_NOTED_S or start_s > now_utc_s():
-        return
-    hours = f"{ahead // 3600}:{ahead % 3600 // 60:02d}"
-    if ahead > AHEAD_REFUSED_S:
-        raise Fail(
-            f"that lies {hours} hours ahead of this computer's clock: look at --pet or --utc, "
-            "and at the time the phase began ('cablewalk asrun now')"
-        )
-    say(f"note: that lies {hours} hours ahead of this computer's clock", err=True)
-
-
-def _not_long_before(tracked: Tracked, end_s: int) -> None:
-    """Note a time that lies long before the phase can have begun."""
-    before = tracked.zero_utc_s + _phase(tracked).start_s - end_s
-    if before > BEFORE_NOTED_S:
-        hours = f"{before // 3600}:{before % 3600 // 60:02d}"
-        say(
-            f"note: that lies {hours} hours before this phase begins: look at --pet or --utc, and "
-            "at the time the phase began ('cablewalk asrun now')",
-            err=True,
-        )
 
 
 def clean(text: str) -> str:
@@ -261,14 +182,23 @@ def read(path: Path) -> Run:
         from cablewalk.logbook.run import run_of
 
         run = run_of(log)
-        _phase(run.tracked)
+        phase_begun(run.tracked)
         return run
 
 
 def as_of(run: Run, pet: str | None, utc: str | None) -> int:
     """Return the moment a report is for, mission elapsed seconds: never before the last entry."""
     tracked = run.tracked
-    return max(tracked.mission_s(moment(tracked, pet, utc)), tracked.trace.end_s)
+    wanted, last = tracked.mission_s(moment(tracked, pet, utc)), tracked.trace.end_s
+    if wanted < last and (pet is not None or utc is not None):
+        from cablewalk.reports.asrun_log import pet as pet_text
+
+        say(
+            f"note: entries go on to PET {pet_text(phase_begun(tracked), last)}: told as of then, "
+            f"not as of {pet or utc}",
+            err=True,
+        )
+    return max(wanted, last)
 
 
 def show(

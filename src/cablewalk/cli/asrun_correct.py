@@ -7,8 +7,9 @@ from typing import TYPE_CHECKING, Any, Final
 
 import click
 
-from cablewalk.cli.asrun_common import LOG, Fail, Telling, clean, moment, record_options
+from cablewalk.cli.asrun_common import LOG, Fail, clean, moment, record_options
 from cablewalk.cli.asrun_recorded import record
+from cablewalk.cli.asrun_telling import Telling
 
 if TYPE_CHECKING:
     from cablewalk.logbook.run import Run

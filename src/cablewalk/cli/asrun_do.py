@@ -7,8 +7,9 @@ from typing import TYPE_CHECKING, Any, Final, cast
 
 import click
 
-from cablewalk.cli.asrun_common import LOG, Telling, clean, record_options, writer
+from cablewalk.cli.asrun_common import LOG, clean, record_options, writer
 from cablewalk.cli.asrun_recorded import record
+from cablewalk.cli.asrun_telling import Telling
 
 if TYPE_CHECKING:
     from cablewalk.logbook.run import Run
@@ -58,6 +59,7 @@ def command(
 
         deed = action_of(clean(action)) if action is not None else None
         said = telling.said(run.tracked)
-        return planned(run.tracked, clean(what), cast("Outcome", kind), said, deed, again)
+        drafts = planned(run.tracked, clean(what), cast("Outcome", kind), said, deed, again)
+        return telling.dated(run.tracked, drafts)
 
     record(context, log, draft, telling.seen, clean(writer(telling.by)))

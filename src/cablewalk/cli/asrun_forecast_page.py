@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from cablewalk.cli.asrun_now_page import late, log_head
 from cablewalk.cli.page import Page
-from cablewalk.cli.phrases import PREDICTED, h_mm, left_h_mm, tell, used_h_mm
+from cablewalk.cli.phrases import PREDICTED, h_mm, left_h_mm, tell, tell_beneath, used_h_mm
 from cablewalk.reports.asrun_forecast import ForecastReport, OutageForecast, PhaseForecast
 from cablewalk.reports.base import Pet
+from cablewalk.reports.fault import FindingRow
 
 
 def forecast_page(report: ForecastReport) -> Page:
@@ -34,11 +37,29 @@ def forecast_page(report: ForecastReport) -> Page:
         page.add(f"{_number(report, extra.phase_number)}{extra.id:<22} {extra.title}: {says}", 2, 4)
     if report.to_come:
         page.head("WHAT THE REST WILL BRING")
-        for finding in report.to_come:
-            tell(page, finding, 2)
+        _to_come(page, report.to_come)
     page.blank()
     page.add(PREDICTED)
     return page
+
+
+def _to_come(page: Page, rows: Sequence[FindingRow]) -> None:
+    """Add findings, what follows from a step that cannot be done beneath its first."""
+    groups: dict[object, list[FindingRow]] = {}
+    under: dict[object, object] = {}
+    for n, row in enumerate(rows):
+        step = (row.phase_number, row.step)
+        cause: object = (row.phase_number, row.because_of or row.step)
+        if row.rule != "refused" and not row.because_of:
+            cause = n
+        elif row.because_of is None:
+            cause = under.setdefault(step, cause)
+        else:
+            under.setdefault(step, cause)
+        groups.setdefault(cause, []).append(row)
+    for first, *rest in groups.values():
+        tell(page, first, 2)
+        tell_beneath(page, rest, 6)
 
 
 def _several(report: ForecastReport) -> bool:

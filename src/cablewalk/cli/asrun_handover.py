@@ -71,11 +71,13 @@ def command(
     report = handover_report(tracked, facts_of(log, run), now_s, until_s)
     try:
         text = as_left_text(run.plans.sources[0].text, tracked, report)
+        faults = faults_of(text, str(as_left), tracked)
+        report = report.model_copy(update={"findings": (*faults, *report.findings)})
         write_text(as_left, text, force)
     except CannotWrite as problem:
         raise Fail(str(problem)) from problem
-    for fault in faults_of(text):
-        say(f"{as_left} does not load cleanly: {fault}", err=True)
+    for fault in faults:
+        say(f"{as_left} cannot be replayed on as it is: {fault.found}", err=True)
     if not as_json:
         say(f"{as_left}: the baseline as left {report.left_utc}")
         say(f"head of the log: {report.log.head} ({report.log.events} events)")

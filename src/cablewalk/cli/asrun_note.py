@@ -8,9 +8,10 @@ from typing import TYPE_CHECKING
 
 import click
 
-from cablewalk.cli.asrun_common import BY, LOG, Telling, clean
+from cablewalk.cli.asrun_common import BY, LOG, clean
 from cablewalk.cli.asrun_correct import key_of
 from cablewalk.cli.asrun_recorded import record
+from cablewalk.cli.asrun_telling import Telling
 
 if TYPE_CHECKING:
     from cablewalk.logbook.run import Run

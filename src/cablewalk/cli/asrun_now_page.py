@@ -6,20 +6,25 @@ from collections.abc import Iterable
 
 from cablewalk.cli.page import Page
 from cablewalk.cli.phrases import PREDICTED, count_line, h_mm, left_h_mm, tell, used_h_mm
-from cablewalk.reports.asrun_log import EntryRow, LogReport
+from cablewalk.reports.asrun_log import EntryRow, LogReport, LogRow
 from cablewalk.reports.asrun_now import ActorRow, NowReport, RunningClock
 
 
 def log_head(page: Page, title: str, report: LogReport) -> None:
     """Add what log it is, as of when, and any damage to it."""
     log = report.log
-    page.add(f"{title}  {log.phase} on {log.baseline}", style="head")
+    page.add(f"{title}  {log.phase} on {on_what(log)}", style="head")
     page.add(
         f"PET {report.now_pet}  {report.now_utc}   {log.events} events   {log.file}   "
         f"head {log.head[:16]}", 2,
     )  # fmt: skip
     for fault in log.damage:
         page.add(f"!! THE LOG IS DAMAGED: {fault} ('cablewalk asrun check')", style="loud")
+
+
+def on_what(log: LogRow) -> str:
+    """Return the baseline a log starts from, with the hardware's own name."""
+    return f"{log.baseline} ({log.hardware})" if log.hardware else log.baseline
 
 
 def late(minutes: float | None) -> str:
@@ -34,10 +39,12 @@ def late(minutes: float | None) -> str:
 def entry_line(row: EntryRow) -> str:
     """Return an entry in one line."""
     named = f"{row.step}/{row.action_number}  " if row.action_number else ""
-    outcome = f": {row.outcome}" if row.outcome else ""
+    outcome = f": {row.outcome}" if row.outcome and not row.void else ""
     reason = f" - {row.reason}" if row.reason else ""
     who = f"  [{', '.join(row.actors)}]" if row.actors else ""
     mark = f"corrects {row.corrects}: " if row.corrects else ""
+    if row.void:
+        mark = f"takes back {row.corrects}, which {row.outcome}: "
     return f"{row.number:<6} {row.pet:>6}  {named}{mark}{row.text}{outcome}{reason}{who}"
 
 

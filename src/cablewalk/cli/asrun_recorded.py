@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from cablewalk.timeline.account import Account
     from cablewalk.walk.asrun_entry import Entry
     from cablewalk.walk.asrun_state import Tracked
+    from cablewalk.walk.trace import Refused
 
 
 def record(
@@ -117,15 +118,40 @@ def _rest(page: Page, before: Tracked, after: Tracked) -> None:
     now = after.trace.end_s
     new, old = forecast(after, now), forecast(before, before.trace.end_s)
     known = {(r.task.phase, r.task.step_id, r.text) for r in old.refused}
-    under_way = len(after.phases) - 1
-    for refused in new.refused:
-        task = refused.task
-        if (task.phase, task.step_id, refused.text) not in known:
-            later = f" of {after.procedures[task.phase].procedure}"
-            page.add(
-                f"THE PLAN: step {task.step_id}{later if task.phase > under_way else ''} becomes "
-                f"impossible: {task.verb}: {refused.text}", 7, style="loud",
-            )  # fmt: skip
+    fresh = [r for r in new.refused if (r.task.phase, r.task.step_id, r.text) not in known]
+    groups: dict[tuple[int, str], list[Refused]] = {}
+    under: dict[tuple[int, str], tuple[int, str]] = {}
+    for row in fresh:
+        step = (row.task.phase, row.task.step_id)
+        cause = (row.task.phase, row.because_of or row.task.step_id)
+        spot = under.setdefault(step, cause)
+        groups.setdefault(spot if row.because_of is None else cause, []).append(row)
+    for first, *rest in groups.values():
+        page.add(
+            f"THE PLAN: {_step(after, first)} becomes impossible: {first.task.verb}: {first.text}",
+            7, style="loud",
+        )  # fmt: skip
+        _follows(page, after, rest)
     services = after.ground.wiring.services
     for service, _ in sorted(new.exceeded - old.exceeded):
         page.add(f"THE PLAN: the clock of {services[service].id} will be exceeded", 7, style="loud")
+
+
+def _step(tracked: Tracked, row: Refused) -> str:
+    """Return the name of a refused task's step, with its procedure where that has not begun."""
+    task = row.task
+    later = task.phase > len(tracked.phases) - 1
+    of = f" of {tracked.procedures[task.phase].procedure}" if later else ""
+    return f"step {task.step_id}{of}"
+
+
+def _follows(page: Page, tracked: Tracked, rows: Sequence[Refused]) -> None:
+    """Add what follows from a step that becomes impossible: a line a step, its first reason."""
+    if rows:
+        page.add("and what follows from it:", 11)
+    steps: dict[str, list[Refused]] = {}
+    for row in rows:
+        steps.setdefault(_step(tracked, row), []).append(row)
+    for step, own in steps.items():
+        verbs = ", ".join(dict.fromkeys(row.task.verb for row in own))
+        page.add(f"- {step}: {verbs}: {own[0].text}", 11)

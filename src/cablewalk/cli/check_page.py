@@ -24,8 +24,11 @@ def check_page(report: CheckReport) -> Page:
     standing = [f for f in report.findings if not _beneath(f, report.findings)]
     for severity, head in _HEADS.items():
         rows = [f for f in standing if f.severity == severity]
-        if rows:
-            page.head(f"{head}: {len(rows)}", "loud" if severity == "error" else "head")
+        count = sum(f.severity == severity for f in report.findings)
+        if count:
+            under = count - len(rows)
+            more = f" ({under} of them beneath the skipped step they follow from)" if under else ""
+            page.head(f"{head}: {count}{more}", "loud" if severity == "error" else "head")
             _by_step(page, rows, report.findings)
     if report.waived:
         page.head(f"WAIVED: {len(report.waived)}")

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Final
 import click
 
 from cablewalk.cli.console import publish
-from cablewalk.cli.inputs import UNUSABLE, Replayed, refuse, replayed, report_arguments
+from cablewalk.cli.inputs import ERRORS, UNUSABLE, Replayed, refuse, replayed, report_arguments
 
 if TYPE_CHECKING:
     from cablewalk.timeline.account import Account
@@ -94,7 +94,8 @@ def command(
     fits = fitting(run.account.procedures, with_aheads, spread_of)
     report = spread_report(found, slips(found.engine), fits, run.sources)
     publish(report, lambda: spread_page(report), as_json)
-    context.exit(run.exit_code)
+    bad = any(finding.severity == "error" for finding in report.findings)
+    context.exit(ERRORS if bad else run.exit_code)
 
 
 def shapes_of(run: Replayed, shape: str | None, way_out: str) -> Sequence[str]:

@@ -121,29 +121,34 @@ def _outage(page: Page, row: OutageSpreadRow) -> None:
         4,
         style="loud" if loud else "",
     )
-    if row.classical_mean_min is not None and row.classical_p90_min is not None:
-        hopeful = (
-            f"; too hopeful: paths that merge make it {row.merge_min:.1f} min longer on average"
-            if row.merge_min is not None
-            else ""
-        )
-        page.field(
-            "classical",
-            f"{used_h_mm(row.classical_mean_min)}, P90 {used_h_mm(row.classical_p90_min)}{hopeful}",
-            6,
-            10,
-        )
+    page.field("classical", _classical(row), 6, 10)
     if row.not_back:
         page.add(f"not back at the end in {100 * row.not_back:.1f} % of the runs", 6)
+    page.field("ten late", _ten_late(row), 6, 10)
+
+
+def _classical(row: OutageSpreadRow) -> str:
+    """Return the classical figures of an outage, or why there are none."""
+    if row.likely_min is None:
+        return "-, for it does not occur by likely estimates"
+    if row.classical_mean_min is None or row.classical_p90_min is None:
+        return "-, for no single path from its loss tells its length"
+    hopeful = (
+        f"; too hopeful: paths that merge make it {row.merge_min:.1f} min longer on average"
+        if row.merge_min is not None
+        else ""
+    )
+    return f"{used_h_mm(row.classical_mean_min)}, P90 {used_h_mm(row.classical_p90_min)}{hopeful}"
+
+
+def _ten_late(row: OutageSpreadRow) -> str:
+    """Return the steps that lengthen an outage if they are late, or why there are none."""
     grows = [g for g in row.growths if g.grows_min > 0]
-    if grows:
-        more = f", and {len(grows) - _GROWTHS} more" if len(grows) > _GROWTHS else ""
-        page.field(
-            "ten late",
-            ", ".join(f"{g.step} +{g.grows_min:.3g}" for g in grows[:_GROWTHS]) + more,
-            6,
-            10,
-        )
+    if not grows:
+        new = row.likely_min is None
+        return f"-, for no step alone {'brings it about' if new else 'makes it longer'}"
+    more = f", and {len(grows) - _GROWTHS} more" if len(grows) > _GROWTHS else ""
+    return ", ".join(f"{g.step} +{g.grows_min:.3g}" for g in grows[:_GROWTHS]) + more
 
 
 def _steps(page: Page, when: Moments, rows: Sequence[StepSpreadRow]) -> None:

@@ -70,6 +70,14 @@ def _zone(page: Page, when: Moments, row: ZoneRow) -> None:
         page.add(_HEAD)
     for loss in row.losses:
         _loss(page, when, loss)
+    if row.losses and len(row.services) > 1:
+        page.field(
+            "to limit",
+            "if that service stays down and the others have power as in the replay, and after it "
+            "as at its end",
+            2,
+            12,
+        )
 
 
 def _loss(page: Page, when: Moments, loss: ZoneLossRow) -> None:

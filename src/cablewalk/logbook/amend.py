@@ -69,7 +69,7 @@ def correction(
     if "actors" in changed:
         changed["actors"] = people_of(tracked, phase, changed["actors"])
     entry = replace(
-        old, **changed, text=said.text, corrects=key, void=void,
+        old, **changed, text=said.text, corrects=key, void=void, doubt="",
         entered_s=said.entered_s, entered_by=said.entered_by,
     )  # fmt: skip
     if entry.action is not None and not void:

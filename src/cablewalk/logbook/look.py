@@ -66,10 +66,15 @@ def record(
 
     Raises:
         LookAgain: others recorded what bears on it.
-        CannotLog: it cannot be recorded so.
+        CannotLog: it cannot be recorded so, or more were seen than there are.
     """
     while True:
         run = run_of(log, plans)
+        if seen is not None and seen > run.reading.seq:
+            raise CannotLog(
+                f"you cannot have seen {seen} events: the log has {run.reading.seq}. Nothing was "
+                "recorded: give the number 'cablewalk asrun now' shows, or leave --seen out"
+            )
         drafts = list(draft(run))
         unseen = _unseen(
             run.reading.links, seen, by_next, started, drafts[0].entered_s if drafts else 0

@@ -8,12 +8,12 @@ import shutil
 import sqlite3
 import tempfile
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
 from cablewalk.files.wording import clipped
-from cablewalk.logbook.chain import as_bytes, lost, next_hash
+from cablewalk.logbook.chain import as_bytes, first_hash, lost, next_hash
 from cablewalk.logbook.codec import PREFIX, Unreadable, decode
 from cablewalk.logbook.create import create
 from cablewalk.logbook.log import Stored
@@ -221,7 +221,7 @@ def _documents(remains: _Remains, given: Sequence[Stored]) -> list[Stored]:
 def _fill(remains: _Remains, result: Salvaged, name: str) -> None:
     """Put the entries in order; where one is missing, another stands for it."""
     entries = {key: decode(body) for key, (body, _) in remains.bodies.items()}
-    before: bytes | None = None
+    doubtful = _unproven(remains)
     for phase in range(max(key[0] for key in entries) + 1):
         own = {key[1]: entry for key, entry in entries.items() if key[0] == phase}
         last_s = min((e.utc_s for e in own.values()), default=0)
@@ -229,15 +229,38 @@ def _fill(remains: _Remains, result: Salvaged, name: str) -> None:
             key = (phase, serial)
             if serial in own:
                 entry = own[serial]
-                body, digest = remains.bodies[key]
-                if before is not None and next_hash(before, body) != digest:
+                last_s = entry.utc_s
+                if key in doubtful:
                     result.unproven.append(key)
-                before, last_s = digest, entry.utc_s
+                    doubt = f"its hash in {name} is not that of these bytes: they may be edited"
+                    entry = replace(entry, doubt=entry.doubt or doubt)
             else:
-                before = None
                 entry = _stand_in(key, own, last_s, name)
                 (result.rebuilt if entry.kind == "begin" else result.missing).append(key)
             result.entries.append(entry)
+
+
+def _unproven(remains: _Remains) -> set[Key]:
+    """Return the entries whose own hash no hash before them proves.
+
+    The one before stood before it in the file, mostly as the number before in its own phase. An
+    entry after one of which nothing is left cannot be proved, and is no more doubtful than that.
+    """
+    rows = sorted(remains.bodies.items())
+    known = [digest for _, (_, digest) in rows]
+    if remains.opening:
+        known.append(first_hash(remains.opening))
+    found: set[Key] = set()
+    before = known[-1]
+    for (phase, serial), (body, digest) in rows:
+        whole = serial == 1 or (phase, serial - 1) in remains.bodies
+        proved = next_hash(before, body) == digest or any(
+            next_hash(one, body) == digest for one in known
+        )
+        if whole and not proved and (serial > 1 or remains.opening):
+            found.add((phase, serial))
+        before = digest
+    return found
 
 
 def _stand_in(key: Key, own: dict[int, Entry], utc_s: int, name: str) -> Entry:
@@ -248,4 +271,4 @@ def _stand_in(key: Key, own: dict[int, Entry], utc_s: int, name: str) -> Entry:
         return Entry(
             key[0], 1, "begin", zero, 0, timed.entered_s, text=f"worked out: lost in {name}"
         )
-    return lost(key[0], key[1], f"not readable in {name}", utc_s)
+    return lost(key[0], key[1], f"not readable in {name}; nothing proves what follows it", utc_s)

@@ -8,6 +8,7 @@ from typing import Final, Literal
 from pydantic import Field
 
 from cablewalk.continuity.services import State
+from cablewalk.replay.change import Field as Table
 from cablewalk.replay.configuration import ALIVE, RETIRED
 from cablewalk.replay.standing import told
 from cablewalk.reports.asrun_log import (
@@ -34,7 +35,9 @@ class RetestRow(Part):
     service: str = Field(description="Id of the service.")
     state: str = Field(description="How it stands as left.")
     strings: tuple[str, ...] = Field(description="Its strings to be tested.")
-    disturbed_by: tuple[str, ...] = Field(description="Steps and entries that disturbed it.")
+    disturbed_by: tuple[str, ...] = Field(
+        description="Steps and entries that disturbed it since; or the baseline, of what it owed."
+    )
 
 
 class DarkRow(Part):
@@ -176,14 +179,13 @@ def _retest(account: Account) -> tuple[RetestRow, ...]:
     trace, config = account.trace, account.trace.end
     assert config is not None
     rows = []
+    causes = _causes(account)
     for n, service in enumerate(trace.wiring.services):
         strings = [s for s in service.strings if config.disturbed[s]]
         view = trace.end_views[n]
         if not strings or config.life[n] == RETIRED:
             continue
-        by = dict.fromkeys(
-            event.task.step_id for event in trace.events if event.joins_broken & set(strings)
-        )
+        by = dict.fromkeys(cause for s in strings for cause in causes.get(s, ()))
         awaited = view.life != ALIVE
         rows.append(
             RetestRow(
@@ -194,6 +196,24 @@ def _retest(account: Account) -> tuple[RetestRow, ...]:
             )
         )
     return tuple(rows)
+
+
+def _causes(account: Account) -> dict[int, list[str]]:
+    """Return string to what disturbed it since it was last proved: steps, entries, the baseline."""
+    trace = account.trace
+    owed = f"{account.ground.baseline.baseline}, before this log"
+    found = {s: [owed] for s, disturbed in enumerate(trace.start.disturbed) if disturbed}
+    for event in trace.events:
+        shaken = set(event.joins_broken)
+        for change in event.changes:
+            if change.field is not Table.DISTURBED:
+                continue
+            shaken |= {change.item} if change.new else set()
+            if not change.new:
+                found.pop(change.item, None)
+        for string in shaken:
+            found.setdefault(string, []).append(event.task.step_id)
+    return found
 
 
 def _timed(row: Played) -> bool:

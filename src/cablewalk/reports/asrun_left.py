@@ -2,15 +2,21 @@
 
 from __future__ import annotations
 
+import json
 import re
 
 from cablewalk.documents.baseline import Baseline
 from cablewalk.files.load import parse_baseline
 from cablewalk.files.output import CannotWrite
+from cablewalk.files.wording import inert
 from cablewalk.files.write import replace_now
 from cablewalk.findings import Severity
+from cablewalk.replay.change import Field
+from cablewalk.replay.configuration import Configuration
 from cablewalk.replay.snapshot import now_of
 from cablewalk.reports.asrun_handover import HandoverReport
+from cablewalk.reports.fault import FindingRow
+from cablewalk.walk.asrun_mend import contradictions
 from cablewalk.walk.asrun_state import Tracked
 from cablewalk.walk.run import ready
 
@@ -32,11 +38,64 @@ def as_left_text(baseline_text: str, tracked: Tracked, report: HandoverReport) -
     return _renamed(replace_now(baseline_text, now), report.log.phase)
 
 
-def faults_of(text: str) -> list[str]:
-    """Return what keeps a baseline as left from being replayed on, a sentence each."""
-    loaded = parse_baseline(text.encode(), "")
-    findings = loaded.findings if loaded.model is None else ready(loaded.model).findings
-    return [f.sentence() for f in findings if f.severity is Severity.ERROR]
+def faults_of(text: str, name: str, tracked: Tracked) -> tuple[FindingRow, ...]:
+    """Return what keeps a baseline as left from being what the log came to, an error each.
+
+    It is loaded and made ready again, and compared with the configuration it was written from.
+
+    Args:
+        text: the baseline as left.
+        name: the name of its file.
+        tracked: the log folded.
+    """
+    config = tracked.fold.config
+    rows = [
+        _fault(name, "as-left-contradicts", sentence, "each thing in one place and one state")
+        for sentence in contradictions(config)
+    ]
+    loaded = parse_baseline(text.encode(), name)
+    if loaded.model is None:
+        return (*rows, *(_fault(name, f.rule, f.found, f.expected) for f in loaded.findings))
+    ground = ready(loaded.model)
+    errors = [f for f in ground.findings if f.severity is Severity.ERROR]
+    rows += [_fault(name, f.rule, f.found, f.expected) for f in errors]
+    if not errors and (parts := _unequal(ground.config, config)):
+        rows.append(
+            _fault(
+                name,
+                "as-left-differs",
+                f"read again, the baseline as left has otherwise: {', '.join(parts)}",
+                "how the log has it",
+            )
+        )
+    return tuple(rows)
+
+
+def _fault(name: str, rule: str, found: str, expected: str) -> FindingRow:
+    return FindingRow(
+        rule=rule, severity="error", file=inert(name), line=None, phase=None, phase_number=None,
+        step=None, found=found, expected=expected,
+        difference="the next phase cannot be replayed from it as it is",
+        way_out="look at what was recorded last of these items: correct it, or record how they "
+        "were found, and hand over again",
+        source="", items=(), because_of=None,
+    )  # fmt: skip
+
+
+def _unequal(one: Configuration, other: Configuration) -> list[str]:
+    """Return the items, strings and services that stand otherwise in two configurations."""
+    wiring = other.wiring
+    items = [item.id for item in wiring.items]
+    strings, services = ([n.id for n in rows] for rows in (wiring.strings, wiring.services))
+    names = {Field.DISTURBED: strings, Field.LIFE: services}
+    return list(
+        dict.fromkeys(
+            names.get(field, items)[n]
+            for field in Field
+            for n, (a, b) in enumerate(zip(one.tables[field], other.tables[field], strict=True))
+            if a != b
+        )
+    )
 
 
 def _renamed(text: str, name: str) -> str:
@@ -51,8 +110,9 @@ def _renamed(text: str, name: str) -> str:
         raise CannotWrite(
             f"the baseline's id cannot be told apart: put 'baseline: {name}' on a line of its own"
         )
-    title = f"As left by {name}"
-    titled = re.sub(r"(?m)^title:[ \t]*\S.*$", f"title: {title}", new, count=1)
+    title = f"{re.sub(r', as left by .*$', '', before.title)}, as left by {name}"
+    line = f"title: {json.dumps(title, ensure_ascii=False)}"
+    titled = re.sub(r"(?m)^title:[ \t]*\S.*$", lambda _: line, new, count=1)
     wanted = before.model_copy(update={"baseline": name, "title": title})
     return titled if _is(titled, wanted) else new
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import UTC, datetime
-from typing import Any
+from typing import Any, Final
 
 from pydantic import Field
 
@@ -35,6 +35,10 @@ class LogFacts:
     sources: tuple[Source, ...]
 
 
+NEVER: Final = "never happened"
+"""What stands as the outcome of a correction that takes an entry back."""
+
+
 class LogRow(Part):
     """The log a report tells of."""
 
@@ -42,6 +46,7 @@ class LogRow(Part):
     events: int = Field(description="How many events it holds: what a reader has then seen.")
     head: str = Field(description="Head of its chain of hashes, SHA-256, hexadecimal.")
     baseline: str = Field(description="Id of the baseline it starts from.")
+    hardware: str = Field(description="Title of that baseline: which hardware; may be empty.")
     phase: str = Field(description="Id of the procedure of the phase begun last.")
     phase_number: int = Field(description="Position of that phase, from 1.")
     zero_utc: str = Field(description="UTC at which that phase's PET was 0:00.")
@@ -79,7 +84,8 @@ class EntryRow(Part):
     action_number: int | None = Field(description="Position of the action in the step, from 1.")
     text: str = Field(description="What was done, in words; of a note, the note.")
     outcome: str = Field(
-        description="done, done differently, part-engaged, failed, skipped, found."
+        description="done, done differently, part-engaged, failed, skipped, found; of a correction "
+        "that takes back what it corrects: never happened."
     )
     reason: str = Field(description="What was said beside it.")
     items: tuple[str, ...] = Field(description="Ids of the things it acts on.")
@@ -94,6 +100,9 @@ class EntryRow(Part):
     void: bool = Field(description="A correction: what it corrects never happened.")
     open_item: bool = Field(description="An open item.")
     closes: str = Field(description="Number of the open item it closes; empty: none.")
+    doubt: str = Field(
+        description="Why it may not be as it was recorded: salvage took it over unproved; or empty."
+    )
 
 
 def utc_text(utc_s: int) -> str:
@@ -118,6 +127,7 @@ def log_heading(tracked: Tracked, facts: LogFacts, now_s: int) -> tuple[dict[str
         events=facts.events,
         head=facts.head,
         baseline=tracked.ground.baseline.baseline,
+        hardware=tracked.ground.baseline.title,
         phase=phase.procedure.procedure,
         phase_number=phase.number + 1,
         zero_utc=utc_text(tracked.zero_utc_s + phase.zero_s),
@@ -177,7 +187,7 @@ def entry_row(tracked: Tracked, entry: Entry, corrected_by: Key | None = None) -
         step=entry.step,
         action_number=None if entry.task is None else entry.task + 1,
         text=words(tracked, entry),
-        outcome=entry.outcome or "",
+        outcome=NEVER if entry.void else entry.outcome or "",
         reason=entry.text if entry.kind == "action" else "",
         items=entry.items,
         entered_by=entry.entered_by,
@@ -191,6 +201,7 @@ def entry_row(tracked: Tracked, entry: Entry, corrected_by: Key | None = None) -
         void=entry.void,
         open_item=entry.open_item,
         closes=number(entry.closes),
+        doubt=entry.doubt,
     )
 
 

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import UTC, datetime
 
-from cablewalk.findings import Findings
+from cablewalk.findings import Finding, Findings
 from cablewalk.timeline.account import Account
 from cablewalk.timeline.clocks import exceeded, read_clocks
 from cablewalk.timeline.spells import lesser_spells, outages
-from cablewalk.units import minutes
+from cablewalk.units import minutes, seconds
 from cablewalk.walk.asrun_state import Tracked
 
 
@@ -24,6 +25,29 @@ def dark_min(tracked: Tracked) -> dict[str, float]:
     }
 
 
+def _since(tracked: Tracked, finding: Finding) -> Finding:
+    """Return a finding on a service that was dark as handed over: since when, not that it is odd.
+
+    The baseline is as it was left, and nothing is to be corrected in it.
+    """
+    if finding.rule != "down-at-start" or not tracked.phases:
+        return finding
+    dark = dark_min(tracked).get(finding.items[0], 0)
+    if not dark:
+        return finding
+    since_s = tracked.phases[0].start_s - seconds(dark)
+    since = datetime.fromtimestamp(tracked.zero_utc_s + since_s, UTC)
+    base = tracked.ground.baseline.baseline
+    return replace(
+        finding,
+        found=f"{finding.items[0]} is dark since {since:%Y-%m-%dT%H:%M:%SZ}, {dark / 60:.1f} h "
+        f"before this log's first phase: it was so already in {base}",
+        expected="",
+        way_out="its clock runs on: 'cablewalk asrun now' tells how long it may, "
+        "'cablewalk asrun forecast' when it is likely back",
+    )
+
+
 def asrun_account(tracked: Tracked, now_s: int) -> Account:
     """Return the account of a log as of a moment, mission elapsed seconds.
 
@@ -33,7 +57,7 @@ def asrun_account(tracked: Tracked, now_s: int) -> Account:
     trace = replace(
         tracked.trace,
         end_s=max(tracked.trace.end_s, now_s),
-        findings=Findings(list(tracked.trace.findings)),
+        findings=Findings([_since(tracked, f) for f in tracked.trace.findings]),
     )
     spells = outages(trace, dark_min(tracked))
     readings = read_clocks(tracked.ground.baseline, trace, spells)

@@ -17,6 +17,7 @@ from cablewalk.units import parse_clock, seconds
 from cablewalk.walk.asrun import phase_of, plan_of
 from cablewalk.walk.asrun_believe import BelievingFold
 from cablewalk.walk.asrun_state import Phase, Tracked
+from cablewalk.walk.run import close_phase
 from cablewalk.walk.trace import Refused, Trace
 from cablewalk.walk.words import holds
 
@@ -160,7 +161,7 @@ def _to_begin(
 def _play(
     fold: BelievingFold, coming: Coming, get_aheads: Sequence[Ahead], not_when: set[Ahead]
 ) -> None:
-    """Fold the rest of a phase; note the get-aheads whose preconditions do not hold."""
+    """Fold the rest of a phase to its end; note the get-aheads whose preconditions do not hold."""
     number, plan = coming.phase.number, coming.timed.plan
     names = _names(get_aheads, number)
     when = {a.id: a.when for a in coming.phase.procedure.get_aheads if a.id in names}
@@ -170,3 +171,4 @@ def _play(
             if not holds(fold.config, fold.views, item, words):
                 not_when.add((number, name))
         fold.moment(moment, plan)
+    close_phase(fold, coming.phase.procedure, number)

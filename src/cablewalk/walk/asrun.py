@@ -18,7 +18,7 @@ from cablewalk.walk.asrun_fold import AsRunFold, label, log_address
 from cablewalk.walk.asrun_state import Phase, Tracked
 from cablewalk.walk.asrun_told import broken_by_correction, tell
 from cablewalk.walk.asrun_when import in_order, minutes_of, when
-from cablewalk.walk.run import Ground
+from cablewalk.walk.run import Ground, close_phase
 from cablewalk.walk.trace import Trace
 
 
@@ -58,6 +58,8 @@ def _fold(ground: Ground, procedures: Sequence[Procedure], recorded: Sequence[En
         if number == 0 and begins[0].left_s is not None:
             tracked.dark_s = max(0, phase.start_s - tracked.mission_s(begins[0].left_s))
         _play(tracked, phase)
+        if number + 1 in begins:
+            close_phase(fold, procedure, number)
     trace.end = fold.config
     trace.end_views = tuple(fold.views)
     trace.end_s = max(

@@ -68,6 +68,8 @@ class Entry:
     """The open item that this entry closes."""
     spread: bool = False
     """Its time was worked out: several actions of a step were recorded as one."""
+    doubt: str = ""
+    """Why it may not be as it was recorded: salvage took it over though nothing proves it."""
     left_s: int | None = None
     """Of ``begin``: when the baseline's ``now`` was true, UTC; None: as the phase began."""
 

@@ -11,6 +11,7 @@ from cablewalk.replay.attempt import Effect
 from cablewalk.replay.change import Change, Field
 from cablewalk.replay.configuration import Configuration
 from cablewalk.replay.wiring import NONE
+from cablewalk.walk.asrun_laid import laid, segments_of
 
 MATING = {"mate": "mated", "engage": "part_engaged", "seat": "unverified", "park": "mated"}
 """Verb to the state in which it leaves the two halves."""
@@ -34,7 +35,25 @@ _STATE_AFTER = {
 _HERE = {"let_go": "loose", "restrain": "restrained", "leave": "at_place"}
 """Verb to the state in which it leaves an item at the worker's place."""
 
-_IN_HAND = {"leg": "in_hand", "cap": "held", "cover": "removed", "bag": "carried"}
+_ACTS_ON = {
+    "take": ("packed",),
+    "pack": ("in_hand",),
+    "hand_over": ("in_hand",),
+    "let_go": ("in_hand",),
+    "pick_up": ("loose", "restrained", "stowed", "routed"),
+    "restrain": ("in_hand", "loose"),
+    "stow": ("in_hand", "loose", "restrained"),
+    "pull_aside": ("routed",),
+    "restore": ("pulled_aside",),
+}
+"""Verb of a whole harness to the states of those legs it acts on."""
+
+_IN_HAND = {
+    "leg": "in_hand",
+    "cap": "held",
+    "bag": "carried",
+    **dict.fromkeys(("cover", "unit", "panel"), "removed"),
+}
 """Kind of item to its state, or none, when a worker has it."""
 
 
@@ -62,10 +81,18 @@ def force(
         effect = attempt(Action(wait=0))
         assert effect is not None, "waiting is never refused to a worker who is free"
     effect = _lasting(config, effect)
-    more = [*_mates(config, action, effect), *_laid(config, action)]
-    if more and not states:
-        states = {name: "as recorded" for name, _ in _segment(action)}
+    lie = laid(config, action, workers)
+    if lie and not states:
+        states = {name: _lies(action, values) for name, values in segments_of(action)}
+        legs = (config.wiring.items[c.item].id for c in lie if c.field is Field.STATE)
+        states |= dict.fromkeys(legs, "routed")
+    more = [*_mates(config, action, effect), *lie]
     return replace(effect, end=(*effect.end, *more)), states
+
+
+def _lies(action: Action, values: tuple[str, ...]) -> str:
+    words = {"route": "along", "tie": "tied at", "cut_tie": "not tied at"}[action.verb]
+    return f"{words} {' '.join(values)}"
 
 
 def _lasting(config: Configuration, effect: Effect) -> Effect:
@@ -102,9 +129,10 @@ def left_by(
         if verb in MATING:
             return {name: f"{MATING[verb]} {other}"}
         if verb == "hand_over":
-            return _held(config, name, roles.get(other, other))
+            return _held(config, verb, name, roles.get(other, other))
         state = "stowed" if verb == "stow" else "packed"
-        return dict.fromkeys(_legs(config, name), f"{state} {other}")
+        state = "removed" if _is_whole(config, name) else state
+        return dict.fromkeys(_legs(config, verb, name), f"{state} {other}")
     if verb in ("found", "expect", "verify"):
         known = argument if isinstance(argument, dict) else {}
         return {name: words for name, words in known.items() if name in wiring.by_id}
@@ -117,41 +145,53 @@ def left_by(
         able = [w for w in workers if not rides or wiring.items[w].role != "vehicle"]
         return {wiring.items[w].id: f"at {target}" for w in able}
     if verb in ("take", "pick_up", "carry", "remove_cover"):
-        return _held(config, argument, who)
+        return _held(config, verb, argument, who)
     if verb == "remove_cap":
         own = config.link[wiring.by_id[argument]] == wiring.cap_on.get(wiring.by_id[argument], -2)
         tethered = own and wiring.cap_tethered[wiring.by_id[argument]]
         return {argument: "tethered" if tethered else f"held {who}"}
     if verb == "tether":
-        if wiring.cap_on.get(wiring.by_id[argument], NONE) != NONE:
+        half = wiring.cap_on.get(wiring.by_id[argument], NONE)
+        if half != NONE and (place == NONE or config.place_of(half) == place):
             return {argument: "tethered"}
         return {argument: f"tethered {here}"} if here else {}
     if verb == "remove":
-        return {argument: f"removed {here}".strip()}
+        return {argument: f"removed {who}".strip()}
     if verb == "lock":
         mate = config.link[wiring.by_id[argument]]
         joined = mate != NONE and wiring.items[mate].kind == "half"
         return {argument: f"mated {wiring.items[mate].id}"} if joined else {}
     if verb in _HERE:
-        return {leg: f"{_HERE[verb]} {here}".strip() for leg in _legs(config, argument)}
+        state = "removed" if _is_whole(config, argument) else _HERE[verb]
+        return {leg: f"{state} {here}".strip() for leg in _legs(config, verb, argument)}
     if verb in ("pull_aside", "restore"):
-        return dict.fromkeys(_legs(config, argument), _STATE_AFTER[verb])
+        return dict.fromkeys(_legs(config, verb, argument), _STATE_AFTER[verb])
+    if verb == "switch_off" and config.state_name(wiring.by_id[argument]) == "blocked":
+        return {argument: "blocked"}  # it is off already, and stays blocked
     return {argument: _STATE_AFTER[verb]} if verb in _STATE_AFTER else {}
 
 
-def _legs(config: Configuration, name: str) -> list[str]:
-    """Return the legs of a harness, or the one thing of this name."""
+def _legs(config: Configuration, verb: str, name: str) -> list[str]:
+    """Return the one thing of this name, or those legs of a harness a verb acts on; else all."""
     wiring = config.wiring
     harness = wiring.item("harness", name)
     if harness == NONE:
         return [name]
-    return [wiring.items[leg].id for leg in wiring.legs_of[harness]]
+    legs = wiring.legs_of[harness]
+    fit = [leg for leg in legs if config.state_name(leg) in _ACTS_ON.get(verb, ())]
+    return [wiring.items[leg].id for leg in fit or legs]
 
 
-def _held(config: Configuration, name: str, who: str) -> dict[str, str]:
+def _is_whole(config: Configuration, name: str) -> bool:
+    """Return whether this is a cover, unit or panel: put down, it is still removed."""
+    item = config.wiring.by_id[name]
+    return config.wiring.items[item].kind in ("cover", "unit", "panel")
+
+
+def _held(config: Configuration, verb: str, name: str, who: str) -> dict[str, str]:
     wiring = config.wiring
     found = {}
-    for each in _legs(config, name):
+    for each in _legs(config, verb, name):
         item = wiring.by_id[each]
         kind = "leg" if item in wiring.leg_of else wiring.items[item].kind
         if kind in _IN_HAND:
@@ -178,30 +218,3 @@ def _mates(config: Configuration, action: Action, effect: Effect) -> list[Change
     if config.link[halves[0]] == halves[1]:
         return []
     return [Change(Field.COUNT, h, config.count[h], config.count[h] + 1) for h in halves]
-
-
-def _segment(action: Action) -> list[tuple[str, tuple[str, ...]]]:
-    if action.verb not in ("tie", "cut_tie", "route"):
-        return []
-    return [
-        (name, (value,) if isinstance(value, str) else tuple(value))
-        for name, value in action.argument.items()
-    ]
-
-
-def _laid(config: Configuration, action: Action) -> list[Change]:
-    """Return the changes of ties and paths, which have no machine that could be found."""
-    wiring = config.wiring
-    changes = []
-    for name, values in _segment(action):
-        segment = wiring.item("segment", name)
-        if segment == NONE:
-            segment = wiring.segment_of_leg[wiring.item("leg", name)]
-        items = tuple(wiring.by_id[value] for value in values)
-        if action.verb == "route":
-            changes.append(Change(Field.ALONG, segment, config.along[segment], items))
-            continue
-        ties = set(config.ties[segment])
-        ties = ties | set(items) if action.verb == "tie" else ties - set(items)
-        changes.append(Change(Field.TIES, segment, config.ties[segment], tuple(sorted(ties))))
-    return [change for change in changes if change.old != change.new]

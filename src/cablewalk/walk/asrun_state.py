@@ -107,10 +107,12 @@ class Tracked:
         return [e for e in entries if e.open_item and e.key not in closed]
 
     def things(self, names: Iterable[str]) -> tuple[str, ...]:
-        """Return those ids that are things of the hardware: not places, ways or people."""
+        """Return those ids that are things of the hardware, once each: no places, ways, people."""
         wiring = self.ground.wiring
         return tuple(
-            n for n in names if n in wiring.by_id and wiring.items[wiring.by_id[n]].kind not in WAYS
+            n
+            for n in dict.fromkeys(names)
+            if n in wiring.by_id and wiring.items[wiring.by_id[n]].kind not in WAYS
         )
 
     def pet_s(self, phase: Phase, utc_s: int) -> int:

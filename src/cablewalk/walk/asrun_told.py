@@ -17,7 +17,8 @@ def tell(tracked: Tracked) -> None:
     played = {row.entry.key: row for row in tracked.played}
     waiting = _waiting(tracked)
     for key, override in tracked.fold.overrides.items():
-        tracked.findings.add(_overridden(tracked, played[key], override, waiting))
+        if not _as_held(override):
+            tracked.findings.add(_overridden(tracked, played[key], override, waiting))
     for key, why in tracked.fold.fruitless.items():
         row = played[key]
         tracked.findings.add(
@@ -43,6 +44,8 @@ def tell(tracked: Tracked) -> None:
             way_out="record what you meant as an entry of its own",
         )
     for entry in tracked.entries:
+        if entry.doubt:
+            doubted(tracked, entry)
         if entry.kind == "lost":
             tracked.findings.error(
                 "entry-lost",
@@ -52,6 +55,22 @@ def tell(tracked: Tracked) -> None:
                 difference="what follows is replayed without it",
                 way_out="correct it with what is known from elsewhere",
             )
+
+
+def doubted(tracked: Tracked, entry: Entry) -> None:
+    """Add a finding for an entry that salvage took over unproved; a correction settles it."""
+    settled = entry.key in tracked.effective.corrected
+    tracked.findings.add(
+        Finding(
+            "entry-unproved",
+            Severity.WARNING if settled else Severity.ERROR,
+            Address(entry.phase + 1),
+            f"{label(entry)} was salvaged unproved: {entry.doubt}",
+            expected="an entry the chain of hashes proves",
+            difference="corrected since" if settled else "it is replayed as it reads",
+            way_out="" if settled else "ask who was there, and correct it, if only to confirm it",
+        )
+    )
 
 
 def broken_by_correction(tracked: Tracked, keys: Iterable[Key]) -> None:
@@ -103,6 +122,15 @@ def _further(steps: list[str]) -> str:
 
 def _why(entry: Entry) -> str:
     return f": {entry.text}" if entry.text else ""
+
+
+def _as_held(override: Override) -> bool:
+    """Return whether all was found as the model had it: that is no news."""
+    before = override.before
+    return not override.refusal and all(
+        f"{before.get(name, '')} ".startswith(f"{words} ")
+        for name, words in override.states.items()
+    )
 
 
 def _overridden(

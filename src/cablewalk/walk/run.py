@@ -10,7 +10,7 @@ from cablewalk.documents.procedure import GetAhead, Procedure
 from cablewalk.findings import Address, Findings
 from cablewalk.replay.compile import compile_wiring
 from cablewalk.replay.configuration import AWAITED, Configuration
-from cablewalk.replay.references import check_references
+from cablewalk.replay.references import check_limits, check_references
 from cablewalk.replay.start import start_configuration
 from cablewalk.replay.wiring import Wiring
 from cablewalk.schedule.distance import Distances
@@ -88,7 +88,7 @@ def replay(
         _play(fold, timed)
         if trace.stopped:
             break
-        _close_phase(fold, procedure, phase)
+        close_phase(fold, procedure, phase)
         at = timed.end_s
     trace.end = config
     trace.end_views = tuple(fold.views)
@@ -112,6 +112,7 @@ def _check(ground: Ground, procedures: Sequence[Procedure], trace: Trace) -> Non
         findings = trace.findings
         plan = _plan(ground, procedure, phase, procedure.get_aheads, places, findings)
         check_references(ground.wiring, plan, findings)
+        check_limits(plan, findings)
         predecessors(plan, findings)
         if procedure.assumes is not None and procedure.assumes != before:
             findings.warning(
@@ -119,6 +120,7 @@ def _check(ground: Ground, procedures: Sequence[Procedure], trace: Trace) -> Non
                 Address(phase + 1, ("assumes",)),
                 f"{procedure.procedure} assumes {procedure.assumes}, but follows {before}",
                 expected=procedure.assumes,
+                difference=f"it starts from what {before} leaves",
                 way_out="give the documents in the order they were written for",
             )
         if phase > 0 and procedure.gap_min is None:
@@ -174,8 +176,8 @@ def _play(fold: Fold, timed: Timed) -> None:
             return
 
 
-def _close_phase(fold: Fold, procedure: Procedure, phase: int) -> None:
-    """Note what the phase was to bring up and did not."""
+def close_phase(fold: Fold, procedure: Procedure, phase: int) -> None:
+    """Note what a phase (its number, from 0) was to bring up and did not, as it ends."""
     for n, name in enumerate(procedure.establishes):
         service = fold.config.wiring.service_by_id[name]
         if fold.config.life[service] == AWAITED:
@@ -185,6 +187,7 @@ def _close_phase(fold: Fold, procedure: Procedure, phase: int) -> None:
                 f"{procedure.procedure} was to bring up {name}, and ends without it",
                 expected=f"{name} up at the end of the phase",
                 difference=fold.continuity.why_down(service),
+                way_out=f"finish its lines and feeds in {procedure.procedure}",
                 items=(name,),
             )
 
