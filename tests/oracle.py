@@ -10,6 +10,7 @@ Readings where the contract leaves a case open, all of them the ones that warn:
 * A converter's ``accepts`` says which feeds its input belongs with; with none, with any feed's.
 * A terminating terminal belongs with each string that names it, not those strings together.
 * A unit somebody is at work on may be there: its terminals may be foreign, its feeds may tie.
+* A spare is available only while its switch is off and can be commanded.
 * A net that holds both ends of some other string's load joins that string's high and return.
 """
 
@@ -22,7 +23,7 @@ from itertools import combinations
 import networkx as nx
 
 from cablewalk.documents.baseline import Baseline
-from cablewalk.documents.hardware import Feed, Half, Unit
+from cablewalk.documents.hardware import Feed, Half, Switch, Unit
 from cablewalk.documents.harness import Harness
 from cablewalk.documents.service import Service, Strand
 from cablewalk.replay.configuration import Configuration
@@ -52,6 +53,7 @@ class Hardware:
         """Half or cap to its contact names, shell last."""
         self.parking: set[str] = set()
         self.units: dict[str, Unit] = {}
+        self.switches: dict[str, Switch] = {}
         self.feeds: dict[str, tuple[str, Feed]] = {}
         """Feed to its unit and document."""
         self.terminals: dict[str, str] = {}
@@ -83,6 +85,7 @@ class Hardware:
     def _hardware(self) -> None:
         fixed: dict[str, tuple[Half, bool]] = {}
         for place in self.baseline.places.values():
+            self.switches.update(place.switches)
             fixed.update((key, (half, True)) for key, half in place.halves.items())
             for panel in place.panels.values():
                 fixed.update((key, (half, panel.bonded)) for key, half in panel.halves.items())
@@ -415,7 +418,30 @@ class Moment:
         up = self.feeds_up if selected else self._feeds_up(strand.selected_by)
         if strand.load and not any(feed in up for feed in reaching):
             return "down"
-        return "up" if selected else "available"
+        if selected:
+            return "up"
+        return "available" if self._selectable(strand.selected_by) else "down"
+
+    def _selectable(self, switch: str | None) -> bool:
+        """Whether a switch could be switched on as it is: off, and not out of command."""
+        assert switch is not None
+        if self._state("switch", switch) != "off":
+            return False
+        through = self.hw.switches[switch].commanded_through
+        return through is None or not self._is_down(through)
+
+    def _is_down(self, name: str) -> bool:
+        """Whether a service is down, which never hangs on what is merely available."""
+        service = self.hw.baseline.services[name]
+        strings = [f"{name}.{key}" if key != "only" else name for key in service.strings]
+        up = 0
+        for string in strings:
+            switch = self.hw.strings[string][1].selected_by
+            # One that is not selected is not up: asking whether it is available would go round.
+            if switch is None or self._switch_on(switch):
+                up += self.standing(string) == "up"
+        need = len(strings) if service.need is None else service.need
+        return up < need or any(self._is_down(other) for other in service.needs)
 
     def _ends_there(self, strand: Strand) -> bool:
         ends = [end for line in strand.lines for end in (line.a, line.b)]
