@@ -213,3 +213,74 @@ def test_a_reader_that_takes_one_line_hears_no_complaint(tmp_path: Path) -> None
     )
     assert done.stderr == ""
     assert len(done.stdout.splitlines()) == 1
+
+
+# -- what the system refuses before a file is opened ------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    "command",
+    [["book", "--out", "N.html"], ["timeline", "--out", "N.svg"], ["draw", "--out", "N"],
+     ["tables", "--out", "N"], ["asrun", "open", "N"]],
+    ids=lambda command: " ".join(command),
+)  # fmt: skip
+def test_a_name_too_long_gives_a_sentence(command: list[str], tmp_path: Path) -> None:
+    name = str(tmp_path / ("a" * 300))
+    given = [word.replace("N", name) for word in command]
+    done = program(*given, *write(tmp_path, *bench()))
+    assert done.returncode == 2
+    assert is_sentence(done.stderr)
+    assert "too long" in done.stderr
+
+
+def test_an_output_that_is_closed_or_full_is_no_traceback(tmp_path: Path) -> None:
+    paths = [str(path) for path in write(tmp_path, *bench())]
+    for words, where, code in (
+        (["check", *paths], ">&-", (0, 1)),
+        (["--help"], ">/dev/full", (2,)),
+        (["--version"], ">/dev/full", (2,)),
+        (["check", "nope", "x"], "2>/dev/full", (2,)),
+    ):
+        line = f'"$@" {where}'
+        done = subprocess.run(
+            ["sh", "-c", line, "sh", sys.executable, "-m", "cablewalk", *words],
+            env=environment(), capture_output=True, text=True, check=False, timeout=60,
+        )  # fmt: skip
+        assert done.returncode in code, (words, done.stderr)
+        assert "Traceback" not in done.stderr
+
+
+def test_a_terminated_command_cleans_up(tmp_path: Path) -> None:
+    given = arguments("draw", tmp_path)
+    process = started(HALF_WRITTEN.format(then="os.kill(os.getpid(), signal.SIGTERM)"), *given)
+    _, said = process.communicate(timeout=60)
+    assert process.returncode == 143, said
+    assert "Traceback" not in said
+    assert not debris(tmp_path)
+
+
+def test_a_name_with_escapes_is_told_harmlessly(tmp_path: Path) -> None:
+    folder = tmp_path / "d\x1b[31m"
+    done = program("tables", "--out", folder, *write(tmp_path, *bench()))
+    assert done.returncode in (0, 1)
+    assert "\x1b" not in done.stdout and "\\x1b[31m" in done.stdout
+
+
+def test_an_interrupt_that_a_validator_swallows_ends_the_command(tmp_path: Path) -> None:
+    """Pydantic takes what comes up in our functions for a fault of the document."""
+    patch = """
+import os, signal
+import pydantic
+real = pydantic.BaseModel.model_validate.__func__
+def swallowing(cls, *given, **rest):
+    try:
+        os.kill(os.getpid(), signal.SIGINT)
+        return real(cls, *given, **rest)
+    except KeyboardInterrupt:
+        return real(cls, {"cablewalk": "1"})
+pydantic.BaseModel.model_validate = classmethod(swallowing)
+"""
+    process = started(patch, "check", *write(tmp_path, *bench()))
+    _, said = process.communicate(timeout=60)
+    assert process.returncode == 130, said
+    assert "bad-value" not in said and "missing" not in said

@@ -45,8 +45,8 @@ How sure these minutes are: --runs 10000. How cold it gets, and what each string
 --estimates.
 
 UNPROVEN: up, but disturbed and not verified since
-  heat                    P1 0:11    P1 0:14       0:03  s3 → switch on K1 (MAIN) → feed SRC
   fan                     P1 0:11    P1 0:15       0:04  s3 → switch on K1 (MAIN) → feed SRC
+  heat                    P1 0:13    P1 0:14       0:01  s3 → switch on K1 (MAIN) → feed SRC
 
 RE-ROUTED: the same ends by another way
   heat                    P1 0:09    s2         Tank heater
@@ -90,6 +90,7 @@ FINDINGS: 5 errors
   ERROR refused  loud.yaml:24, step s2
       mate is impossible: Q2 is capped with C2
       expected    a bare half
+      difference  Q2 stands capped; needed: a bare half
       way out     legal now: remove_cap
       and what follows from it:
       - step s2: not-as-expected: Q2 is capped C2  (loud.yaml:25)
@@ -138,6 +139,7 @@ REPLAY of bench: Bench with a heater and a fan
         ERROR refused  loud.yaml:24, step s2
             mate is impossible: Q2 is capped with C2
             expected    a bare half
+            difference  Q2 stands capped; needed: a bare half
             way out     legal now: remove_cap
             and what follows from it:
             - step s2: not-as-expected: Q2 is capped C2  (loud.yaml:25)

@@ -136,8 +136,8 @@ def test_turns_and_lesser_spells(tmp_path: Path) -> None:
     assert [(row.service, row.by_step) for row in found.retired] == [("fan", "a2")]
     assert [(row.service, row.by_step) for row in found.rerouted] == [("heat", "s2")]
     assert [(row.service, row.from_min, row.to_min) for row in found.unproven] == [
-        ("heat", 11, 14),
         ("fan", 11, 15),
+        ("heat", 13, 14),  # two minutes of recovery: not up before
     ]
     assert not (found.established or found.bystanders or found.reduced)
 

@@ -7,12 +7,13 @@ import importlib
 import os
 import sys
 from collections.abc import Iterator, Mapping, Sequence
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from typing import Any, Final
 
 import click
 
 from cablewalk import __version__
+from cablewalk.cli.interrupt import interruptible
 
 INTERRUPTED: Final = 130
 """Exit code after Ctrl-C: 128 and the number of SIGINT, as shells have it."""
@@ -138,6 +139,9 @@ commands = LazyGroup(
 click.version_option(__version__, prog_name="cablewalk")(commands)
 
 
+UNTOLD: Final = 2
+_NAME_SHOWN: Final = 80
+
 FEW_COLLECTIONS: Final = (50_000, 20, 50)
 """Thresholds of the garbage collector: a command's documents live as long as it does, and looking
 through them again and again was a tenth of its time."""
@@ -148,11 +152,25 @@ def main(arguments: Sequence[str] | None = None) -> None:
     gc.set_threshold(*FEW_COLLECTIONS)
     # What other packages hang into pydantic has no business in a check of safety.
     os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
-    try:
-        code = commands.main(arguments, prog_name="cablewalk", standalone_mode=False)
-    except click.ClickException as error:
-        error.show()
-        code = error.exit_code
-    except (click.Abort, KeyboardInterrupt):
-        code = INTERRUPTED
+    with interruptible():
+        try:
+            code = commands.main(arguments, prog_name="cablewalk", standalone_mode=False)
+        except click.ClickException as error:
+            code = error.exit_code
+            with suppress(OSError):  # nobody can be told
+                error.show()
+        except OSError as error:
+            code = UNTOLD
+            with suppress(OSError):
+                say_error(error)
+        except (click.Abort, KeyboardInterrupt):
+            code = INTERRUPTED
     sys.exit(code)
+
+
+def say_error(error: OSError) -> None:
+    """Tell what the system refused in one sentence."""
+    reason = (error.strerror or str(error)).lower()
+    name = os.fsdecode(error.filename) if error.filename is not None else "the output"
+    shown = name if len(name) <= _NAME_SHOWN else f"{name[:_NAME_SHOWN]}…"
+    click.echo(f"Error: {shown!r}: {reason}", err=True)

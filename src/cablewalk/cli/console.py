@@ -39,8 +39,20 @@ def _fit(text: str, encoding: str) -> str:
         return plain.encode(encoding, "backslashreplace").decode(encoding)
 
 
-def say(text: str, err: bool = False) -> None:
+def _inert(text: str) -> str:
+    """Return text whose lines hold nothing that a terminal would act on."""
+    lines = text.split("\n")
+    if all(map(str.isprintable, lines)):
+        return text
+    from cablewalk.sheets.cell import inert
+
+    return "\n".join(map(inert, lines))
+
+
+def say(text: str, err: bool = False, styled: bool = False) -> None:
     """Write text and a line end to standard output, or to standard error.
+
+    What a terminal would act on is spelt out, but where the text is ``styled`` by ourselves.
 
     Raises:
         click.exceptions.Exit: nobody reads the output any longer.
@@ -49,7 +61,7 @@ def say(text: str, err: bool = False) -> None:
     stream = sys.stderr if err else sys.stdout
     encoding = getattr(stream, "encoding", None) or "utf-8"
     try:
-        click.echo(_fit(text, encoding), err=err)
+        click.echo(_fit(text if styled else _inert(text), encoding), err=err)
     except BrokenPipeError:
         _hush()
         raise click.exceptions.Exit(BROKEN_PIPE) from None
@@ -61,17 +73,18 @@ def say(text: str, err: bool = False) -> None:
 
 def _hush() -> None:
     """Let what the interpreter flushes once more as it ends go nowhere."""
-    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+    if sys.stdout is not None:
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
 def print_rows(rows: Iterable[Row]) -> None:
     """Write the rows of a page; headings and alarms stand out on a terminal, if it has colour."""
-    colour = sys.stdout.isatty() and "NO_COLOR" not in os.environ
+    colour = sys.stdout is not None and sys.stdout.isatty() and "NO_COLOR" not in os.environ
     lines = (
         click.style(row.text, **_STYLES[row.style]) if colour and row.style else row.text  # type: ignore[arg-type]
         for row in rows
     )
-    say("\n".join(lines))
+    say("\n".join(lines), styled=colour)
 
 
 def publish(report: Report, page: Callable[[], Page], as_json: bool) -> None:

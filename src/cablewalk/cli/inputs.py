@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Final, NoReturn
 import click
 
 from cablewalk.cli.console import say
+from cablewalk.cli.interrupt import stop_if_interrupted
 
 if TYPE_CHECKING:
     from cablewalk.files.place import Source
@@ -101,6 +102,7 @@ def refuse(findings: Iterable[Finding], sources: Sequence[Source]) -> NoReturn:
     """
     from cablewalk.files.describe import describe
 
+    stop_if_interrupted()
     for finding in findings:
         say(describe(finding, sources), err=True)
     raise click.exceptions.Exit(UNUSABLE)

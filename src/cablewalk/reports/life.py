@@ -41,7 +41,7 @@ def turn_rows(account: Account, kind: str) -> tuple[TurnRow, ...]:
             continue
         service = account.trace.wiring.services[turn.service]
         step, phase = step_and_phase(account, turn.event)
-        at = turn.event.time_s if turn.event else None
+        at = turn.at_s
         rows.append(
             TurnRow(
                 service=service.id,

@@ -9,7 +9,7 @@ from cablewalk.documents.baseline import Baseline
 from cablewalk.documents.procedure import Procedure
 from cablewalk.findings import Findings
 from cablewalk.timeline.clocks import Reading, exceeded, read_clocks
-from cablewalk.timeline.routes import Turn, bystanders, turns
+from cablewalk.timeline.routes import Turn, bystanders, not_yet_up, turns
 from cablewalk.timeline.spells import (
     Spell,
     StringsLeft,
@@ -62,14 +62,14 @@ def account(
     readings = read_clocks(baseline, trace, spells)
     exceeded(trace, spells, readings, trace.findings)
     verified_early(trace, spells, trace.findings)
-    turned = turns(trace)
+    turned = turns(trace, spells)
     return Account(
         ground,
         tuple(procedures),
         trace,
         tuple(spells),
         readings,
-        tuple(lesser_spells(trace)),
+        tuple(lesser_spells(trace, not_yet_up(spells, turned))),
         tuple(strings_left(trace)),
         tuple(turned),
         tuple(bystanders(trace, spells, turned)),

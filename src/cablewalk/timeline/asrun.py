@@ -8,6 +8,7 @@ from datetime import UTC, datetime
 from cablewalk.findings import Finding, Findings
 from cablewalk.timeline.account import Account
 from cablewalk.timeline.clocks import exceeded, read_clocks
+from cablewalk.timeline.routes import not_yet_up, turns
 from cablewalk.timeline.spells import lesser_spells, outages
 from cablewalk.units import minutes, seconds
 from cablewalk.walk.asrun_state import Tracked
@@ -68,7 +69,7 @@ def asrun_account(tracked: Tracked, now_s: int) -> Account:
         trace,
         tuple(spells),
         readings,
-        tuple(lesser_spells(trace)),
+        tuple(lesser_spells(trace, not_yet_up(spells, turns(trace, spells)))),
         (),
         (),
         (),

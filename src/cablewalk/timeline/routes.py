@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -9,7 +10,7 @@ from cablewalk.continuity.services import State
 from cablewalk.replay.change import Field
 from cablewalk.replay.configuration import ALIVE, AWAITED, RETIRED
 from cablewalk.replay.wiring import NONE
-from cablewalk.timeline.spells import Spell, history
+from cablewalk.timeline.spells import Spell, back_by, history
 from cablewalk.walk.trace import Event, Trace
 
 Steps = frozenset[frozenset[int]]
@@ -24,25 +25,39 @@ class Turn:
     """``established``, ``retired`` or ``re-routed``."""
     event: Event | None
     string: int | None = None
+    at_s: int | None = None
+    """When. Mission elapsed seconds; None for a re-routing that no event made."""
 
 
-def turns(trace: Trace) -> list[Turn]:
+def turns(trace: Trace, spells: Sequence[Spell]) -> list[Turn]:
     """Return every establishment, retirement and re-routing, in time order.
+
+    Like one that comes back, a service is first up ``recovery_min`` after all it needs are;
+    ``spells`` are the outages.
 
     A string is re-routed when it is up at the end over other conductors than at the start; the
     event named is the last that made a join of its new path.
     """
     found: list[Turn] = []
-    for n, service in enumerate(trace.wiring.services):
+    first_up: dict[int, int] = {}
+    for n in trace.wiring.service_order:
+        service = trace.wiring.services[n]
         life = trace.start_views[n].life
         first: dict[int, Steps] = {}
         last: dict[int, Steps] = {}
         for moment in history(trace, n):
             view = moment.view
             if life == AWAITED and view.life == ALIVE:
-                found.append(Turn(n, "established", moment.event))
+                first_up[n] = service.recovery_s + max(
+                    [
+                        moment.time_s,
+                        *(first_up.get(need, moment.time_s) for need in service.needs),
+                        *(back_by(s, moment.time_s) for s in spells if s.service in service.needs),
+                    ]
+                )
+                found.append(Turn(n, "established", moment.event, at_s=first_up[n]))
             if life != RETIRED and view.life == RETIRED:
-                found.append(Turn(n, "retired", moment.event))
+                found.append(Turn(n, "retired", moment.event, at_s=moment.time_s))
             life = view.life
             for s, paths in zip(service.strings, view.via, strict=True):
                 if paths:
@@ -51,8 +66,9 @@ def turns(trace: Trace) -> list[Turn]:
         if life == ALIVE:
             for s, steps in last.items():
                 if steps != first[s]:
-                    found.append(Turn(n, "re-routed", _joined_by(trace, steps), s))
-    return sorted(found, key=lambda t: (t.event.time_s if t.event else -(10**12), t.service))
+                    made = _joined_by(trace, steps)
+                    found.append(Turn(n, "re-routed", made, s, made.time_s if made else None))
+    return sorted(found, key=lambda t: (-(10**12) if t.at_s is None else t.at_s, t.service))
 
 
 def _joined_by(trace: Trace, steps: Steps) -> Event | None:
@@ -84,4 +100,16 @@ def bystanders(trace: Trace, spells: list[Spell], turned: list[Turn]) -> list[in
         end = trace.end_views[n]
         if end.life == ALIVE and end.state is not State.DOWN:
             found.append(n)
+    return found
+
+
+def not_yet_up(spells: Sequence[Spell], turned: Sequence[Turn]) -> dict[int, list[tuple[int, int]]]:
+    """Return service to the times in which it was down or only coming up: (from, to) each."""
+    found: dict[int, list[tuple[int, int]]] = {}
+    for spell in spells:
+        if spell.to_s is not None:
+            found.setdefault(spell.service, []).append((spell.from_s, spell.to_s))
+    for turn in turned:
+        if turn.kind == "established" and turn.event is not None and turn.at_s is not None:
+            found.setdefault(turn.service, []).append((turn.event.time_s, turn.at_s))
     return found

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -102,7 +102,7 @@ def outages(trace: Trace, dark_min: dict[str, float]) -> list[Spell]:
                 current = None
             elif current is not None and current.to_s is None:
                 needed = (s for need in service.needs for s in of.get(need, ()))
-                base = max((_back(s, moment.time_s) for s in needed), default=moment.time_s)
+                base = max((back_by(s, moment.time_s) for s in needed), default=moment.time_s)
                 current.to_s = base + service.recovery_s
                 current.restored_by = moment.event
     for n in range(len(trace.wiring.services)):
@@ -111,7 +111,7 @@ def outages(trace: Trace, dark_min: dict[str, float]) -> list[Spell]:
     return found
 
 
-def _back(spell: Spell, time_s: int) -> int:
+def back_by(spell: Spell, time_s: int) -> int:
     """Return when a needed service is back, seen from a moment at which it may still recover."""
     if spell.to_s is not None and spell.from_s <= time_s < spell.to_s:
         return spell.to_s
@@ -156,8 +156,12 @@ def verified_early(trace: Trace, spells: Sequence[Spell], findings: Findings) ->
                 )
 
 
-def lesser_spells(trace: Trace) -> list[Spell]:
-    """Return the times each service was reduced, and those it was up but unproven."""
+def lesser_spells(trace: Trace, back_s: Mapping[int, Sequence[tuple[int, int]]]) -> list[Spell]:
+    """Return the times each service was reduced, and those it was up but unproven.
+
+    ``back_s``: service to (from, to) of each time in which it was not up yet, recovery included:
+    such a time is no time of being reduced or unproven. Mission elapsed seconds.
+    """
     found: list[Spell] = []
     for n in range(len(trace.wiring.services)):
         for kind in ("reduced", "unproven"):
@@ -180,7 +184,11 @@ def lesser_spells(trace: Trace) -> list[Spell]:
                 elif not so and current is not None:
                     current.to_s, current.restored_by = moment.time_s, moment.event
                     current = None
-    return found
+    for spell in found:
+        for from_s, to_s in back_s.get(spell.service, ()):
+            if from_s <= spell.from_s < to_s:
+                spell.from_s = to_s
+    return [s for s in found if s.to_s is None or s.from_s < s.to_s]
 
 
 @dataclass(frozen=True, slots=True)
