@@ -215,7 +215,7 @@ def test_a_reader_that_takes_one_line_hears_no_complaint(tmp_path: Path) -> None
     assert len(done.stdout.splitlines()) == 1
 
 
-# -- what the system refuses before a file is opened ------------------------------------------------
+# -- what the system refuses before a file is opened ----------------------------------------------
 
 
 @pytest.mark.parametrize(

@@ -49,7 +49,9 @@ def test_exit_codes(tmp_path: Path) -> None:
 def test_the_page_groups_by_severity_and_step() -> None:
     text = run(*FAULTY).stdout
     heads = [line for line in text.splitlines() if line[:1].isupper()]
-    assert heads[:3] == ["CHECK of bench", "ERRORS: 8", "WARNINGS: 4"]
+    beneath = "(2 of them beneath the skipped step they follow from)"
+    assert heads[:3] == ["CHECK of bench", f"ERRORS: 10 {beneath}", f"WARNINGS: 6 {beneath}"]
+    assert "FINDINGS: 10 errors, 6 warnings" in text
     errors = text[text.index("ERRORS") : text.index("WARNINGS")]
     assert [line.strip() for line in errors.splitlines() if line.startswith("  step")] == [
         "step s1 of swap",
@@ -180,3 +182,27 @@ def test_sarif_of_documents_that_cannot_be_used(tmp_path: Path) -> None:
 def test_names_as_uris(name: str, expected: str) -> None:
     """RFC 3986: a blank and a number sign do not stand in a path."""
     assert uri(name) == expected
+
+
+def test_two_inhibits_of_one_id_are_refused_with_both_lines(tmp_path: Path) -> None:
+    swap = Path(FAULTY[1]).read_text(encoding="utf-8")
+    more = "  - {id: w1-dead, requires: SW1 off, owner: ada, until: s3}\n\nwaivers:"
+    path = tmp_path / "swap.yaml"
+    path.write_text(swap.replace("\nwaivers:", more), encoding="utf-8")
+    result = run(FAULTY[0], str(path))
+    assert result.exit_code == 2
+    told = [line for line in result.stderr.splitlines() if "duplicate-id" in line]
+    lines = path.read_text(encoding="utf-8").splitlines()
+    at = [n for n, line in enumerate(lines, start=1) if "id: w1-dead" in line]
+    assert [f"swap.yaml:{n}: " in line for n, line in zip(at, told, strict=True)] == [True, True]
+    assert "2 inhibits bear the id w1-dead" in told[0]
+
+
+def test_steps_stand_in_the_order_of_the_plan() -> None:
+    text = run(*CLEAN).stdout
+    warnings = text[text.index("WARNINGS") : text.index("NOTES")]
+    steps = [line.split()[1] for line in warnings.splitlines() if line.startswith("  step")]
+    assert steps == ["1-34", "2-43"]
+    notes = text[text.index("NOTES") : text.index("WAIVED")]
+    steps = [line.split()[1] for line in notes.splitlines() if line.startswith("  step")]
+    assert steps == ["1-02", "3-40"]

@@ -53,6 +53,25 @@ def test_the_faulty_demo_shows_each_planted_fault_and_nothing_else() -> None:
     assert result.waived == ()
 
 
+@pytest.mark.parametrize(
+    "names",
+    [
+        ("faulty/bench.yaml", "faulty/swap.yaml"),
+        ("outpost.yaml", "outing-1.yaml", "outing-2.yaml", "outing-3.yaml"),
+        ("seabed.yaml", "seabed-1.yaml", "seabed-2.yaml"),
+    ],
+)
+def test_every_finding_of_a_demo_has_its_four_parts(names: tuple[str, ...]) -> None:
+    for f in _checked(*names).findings:
+        assert all((f.found, f.expected, f.difference, f.way_out)), f.sentence()
+
+
+def test_no_redundancy_is_lost_by_putting_a_cold_string_back_to_standby() -> None:
+    result = _checked("outpost.yaml", "outing-1.yaml", "outing-2.yaml", "outing-3.yaml")
+    lost = [f for f in result.findings if f.rule == "redundancy-lost"]
+    assert [(f.step, f.severity) for f in lost] == [("1-02", Severity.NOTE)]
+
+
 def test_the_planted_faults_are_numbered_in_the_file() -> None:
     text = (CONFIGS / "faulty" / "swap.yaml").read_text(encoding="utf-8")
     for number in set(PLANTED.values()):

@@ -58,6 +58,4 @@ def test_where_nothing_fits_that_is_said() -> None:
     )
     assert _way_out("mate: {P8: JW}", base) == "no half of the baseline fits P8"
     parked = base.replace("JP: {interface: p2", "JP: {interface: p3")
-    assert _way_out("park: {P8: JP}", parked) == (
-        "no parking half of the baseline fits P8"
-    )
+    assert _way_out("park: {P8: JP}", parked) == ("no parking half of the baseline fits P8")

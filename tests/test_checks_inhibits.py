@@ -375,3 +375,14 @@ def test_what_is_not_enough_is_told_from_when_to_when() -> None:
     assert found.difference == (
         "not K1 tripped: not enough from PET 0:01 to PET 0:05, while the demate lasts"
     )
+
+
+def test_an_inhibit_set_after_its_release_says_so() -> None:
+    head = "procedure: {inhibits: {id: dead, requires: K1 blocked, owner: gus, SET, until: s1}}\n"
+    steps = "steps: [{by: gus, do: [switch_off: K1]}, {by: gus, after: s1, do: [block: K1]}]"
+    (found,) = having(checked(head.replace("SET", "set_by: s2") + steps), "inhibit-idle")
+    assert "is set by s2, after its release by s1" in found.found
+    assert found.way_out == "set it by an earlier step, or release it by a later one"
+    in_order = head.replace("SET", "set_by: s1").replace("until: s1", "until: s2")
+    (other,) = having(checked(in_order + steps), "inhibit-idle")
+    assert "protects no mate or demate" in other.found

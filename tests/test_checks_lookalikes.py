@@ -207,3 +207,20 @@ def test_a_service_that_only_a_procedure_between_brings_up_is_told() -> None:
     ).replace("STEPS", POWER_UP)
     (found,) = _of(then, "P1", "J3")
     assert found.left_down == ("light (after up)", "other (after up)")
+
+
+def test_a_mate_made_while_the_switch_is_blocked_is_live_after_power_up() -> None:
+    twin = (
+        "baseline:\n  places: {bench: {halves: {J3: p2 pin XU.a XU.b}, "
+        "units: {XU: {kind: load, terminals: a b}}}}\n  now: {bare: [J3]}\n"
+    )
+    steps = (
+        "steps:\n- {by: gus, do: [switch_off: K1, block: K1]}\n"
+        "- {after: s1, do: [demate: P1, demate: P2, mate: {P2: J2}, mate: {P1: J1}]}\n"
+    )
+    up = "- {by: gus, after: s2, do: [unblock: K1, switch_on: K1]}\n"
+    (found,) = [f for f in having(checked(twin + steps + up), "look-alike") if "J3" in f.items]
+    assert "SRC (28 V) on XU.a, live after power-up" in found.difference
+    assert "at once" not in found.difference
+    (found,) = [f for f in having(checked(twin + steps), "look-alike") if "J3" in f.items]
+    assert "SRC (28 V) on XU.a, live once SRC is on" in found.difference

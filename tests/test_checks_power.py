@@ -47,6 +47,103 @@ def test_exposed_contacts_against_the_users_volts(volts: str, severity: str) -> 
     assert {str(f.severity) for f in found} == {severity}
 
 
+TWO_FEEDS = """
+baseline:
+  places:
+    bench:
+      halves: {J3: p2 socket SRC2.hi SRC2.ret, J4: p2 pin LAMP.hi LAMP.ret}
+      units: {SRC2: {kind: source, volts: 120, switches: K2}}
+      switches: {K1: , K2: }
+  harnesses: {W2: [Q1 p2 pin, Q2 p2 socket]}
+  services: {light: {feeds: [SRC, SRC2]}}
+  now: {on: [K1, K2], mated: {P1: J1, P2: J2, Q1: J3, Q2: J4}}
+"""
+
+
+def test_every_feed_that_makes_touched_contacts_live_is_named_and_killed() -> None:
+    (found,) = having(checked(TWO_FEEDS + "steps: [[demate: P2]]"), "live-contact")
+    assert "touches live contacts: " in found.found
+    assert "may be live from feeds SRC2 (120 V), SRC (28 V)" in found.found
+    assert found.way_out == "switch off and block K2 and K1"
+    assert "SRC2.hi" in found.difference
+    assert "SRC.hi" in found.difference
+
+
+def test_every_feed_that_makes_exposed_contacts_live_is_named_and_killed() -> None:
+    third = TWO_FEEDS.replace("J4: p2 pin", "J5: p2 pin LAMP.hi LAMP.ret, J4: p2 pin")
+    (found,) = having(checked(third + "steps: [[wait: 1]]"), "live-exposed")
+    assert "J5.1 may be live from feeds SRC2 (120 V), SRC (28 V)" in found.found
+    assert found.way_out == "switch off and block K2 and K1"
+
+
+def test_one_feed_of_two_switched_off_leaves_the_other_named_alone() -> None:
+    steps = "steps: [{by: gus, do: [switch_off: K2]}, {after: s1, do: [demate: P2]}]"
+    (found,) = having(checked(TWO_FEEDS + steps), "live-contact")
+    assert "may be live from feed SRC (28 V)" in found.found
+    assert found.way_out == "switch off and block K1"
+
+
+def test_a_store_without_a_switch_must_be_disconnected() -> None:
+    stored = TWO_FEEDS.replace("kind: source, volts: 120, switches: K2", "kind: store, volts: 120")
+    (found,) = having(checked(stored + "steps: [[demate: P2]]"), "live-contact")
+    assert found.way_out == (
+        "switch off and block K1; no switch of the baseline kills SRC2: disconnect it first"
+    )
+
+
+STACKED = """
+baseline:
+  places:
+    bench:
+      halves: {J1: p2 socket ST1.hi ST2.ret, J3: p2 socket ST1.ret ST2.hi}
+      units: {ST1: {kind: store, volts: 40}, ST2: {kind: store, volts: 40}}
+  harnesses: {W2: {legs: {Q1: p2 pin, Q2: p2 pin}, runs: [Q1.1 Q1.2]}}
+  limits: {touch_volts: {value: LIMIT, source: rule 3}}
+  services: {light: {feeds: ST1}}
+  now: {mated: {P1: J1, P2: J2, Q1: J3}}
+"""
+"""Two stores: where W2 is mated the return of one is on the high of the other."""
+APART = (
+    STACKED.replace("LIMIT", "60")
+    .replace("ST1.hi ST2.ret", "ST1.hi ST1.ret")
+    .replace("ST1.ret ST2.hi", "ST2.ret ST2.hi")
+)
+
+
+@pytest.mark.parametrize(
+    ("limit", "severity"), [("60", "error"), ("80", "error"), ("81", "warning")]
+)
+def test_stores_in_series_are_summed(limit: str, severity: str) -> None:
+    found = having(checked(STACKED.replace("LIMIT", limit) + LIVE), "live-contact")
+    assert {str(f.severity) for f in found} == {severity}
+    if severity == "error":
+        assert "with what may be in series 80 V" in found[0].found
+
+
+def test_stores_that_nothing_puts_in_series_are_not_summed() -> None:
+    found = having(checked(APART + LIVE), "live-contact")
+    assert {str(f.severity) for f in found} == {"warning"}
+
+
+def test_feeds_beside_each_other_are_not_summed() -> None:
+    limit = "  limits: {touch_volts: {value: 121, source: rule 3}}\n"
+    found = having(
+        checked(TWO_FEEDS + limit + "steps: [[demate: P2, mate: {P2: J2}]]"), "live-contact"
+    )
+    assert len(found) == 2
+    assert {str(f.severity) for f in found} == {"warning"}
+
+
+def test_stores_in_series_are_summed_where_an_inhibit_is_asked_for() -> None:
+    """At 60 V and more an inhibit is wanted, and no switch of the baseline kills the stores."""
+    inhibit = "procedure: {inhibits: {id: dead, requires: K1 blocked, owner: gus, until: end}}\n"
+    steps = "steps: [{by: gus, do: [{wait: 1}]}, {do: [demate: P1]}]"
+    together = checked(STACKED.replace("LIMIT", "60") + inhibit + steps)
+    assert "ST1 (40 V), ST2 (40 V)" in having(together, "inhibit-not-enough")[0].found
+    apart = checked(APART + inhibit + steps)
+    assert "inhibit-not-enough" not in ids(apart)
+
+
 SERIES = """
 baseline:
   places:
@@ -268,3 +365,56 @@ def test_inside_crew_at_the_place_count() -> None:
 def test_who_comes_when_it_is_off_again_is_at_no_live_contacts() -> None:
     text = AWAY.replace("IVO", "hatch").replace("switch_on: K1]", "switch_on: K1, switch_off: K1]")
     assert "power-on-at-worker" not in ids(checked(text))
+
+
+def test_two_workers_are_told_of_in_the_plural() -> None:
+    both = "baseline: {people: {bob: outside}, now: {people: {ada: bench, bob: bench}}}\n"
+    steps = "steps: [[demate: P1], {by: gus, after: s1, do: [switch_off: K1, switch_on: K1]}]"
+    (found,) = having(checked(both + steps), "power-on-at-worker")
+    assert "where ada and bob are: J1" in found.found
+
+
+def test_a_waiver_of_one_limit_not_given_leaves_the_others() -> None:
+    waiver = "{rule: not-judged, scope: inhibits, reason: r, authority: a}"
+    result = checked(f"procedure: {{waivers: {waiver}}}\n" + LIVE)
+    assert [w.finding.items for w in result.waived] == [("inhibits",)]
+    assert ("touch_volts",) in [f.items for f in having(result, "not-judged")]
+
+
+def test_a_waiver_by_one_name_of_a_list_not_judged_reaches_none_of_it() -> None:
+    waiver = "{rule: not-judged, scope: SCOPE, reason: r, authority: a}"
+    text = f"procedure: {{waivers: {waiver}}}\nsteps: [[demate: P1, pick_up: P1]]"
+    assert checked(text.replace("SCOPE", "ada")).waived == ()
+    assert len(checked(text.replace("SCOPE", "holds-too-much")).waived) == 1
+
+
+FED_TWICE = """
+baseline:
+  places:
+    bench:
+      halves: {J1: p2 socket CNV.out_hi CNV.out_ret}
+      units:
+        SRC: {volts: 120}
+        SRC2: {kind: source, volts: 100, switches: K2}
+        CNV: {kind: converter, volts: 28, isolated: [[in_hi, in_ret], [out_hi, out_ret]],
+              halves: {JC: p2 pin CNV.in_hi CNV.in_ret, JC2: p2 pin CNV.in_hi CNV.in_ret}}
+      panels: {PAN: {halves: {JS: p2 socket SRC.hi SRC.ret, JS2: p2 socket SRC2.hi SRC2.ret}}}
+      switches: {K1: , K2: }
+  harnesses: {WC: [PS p2 pin, PC p2 socket], WC2: [PS2 p2 pin, PC2 p2 socket]}
+  services: {light: {feeds: CNV}}
+  now: {on: [K1, K2], mated: {PS: JS, PC: JC, PS2: JS2, PC2: JC2}}
+"""
+
+
+@pytest.mark.parametrize(
+    ("off", "live"), [("", True), ("K1", True), ("K2", True), ("K1 K2", False)]
+)
+def test_a_converter_fed_twice_is_dead_only_when_both_its_sources_are(off: str, live: bool) -> None:
+    """What the way out names is what makes the contacts dead, and nothing less does."""
+    switched = ", ".join(f"switch_off: {name}" for name in off.split()) or "{wait: 1}"
+    steps = f"steps: [{{by: gus, do: [{switched}]}}, {{after: s1, do: [demate: P1]}}]"
+    found = having(checked(FED_TWICE + steps), "live-contact")
+    assert bool(found) is live
+    if live:
+        left = [name for name in ("K1", "K2") if name not in off.split()]
+        assert found[0].way_out == f"switch off and block {' and '.join(left)}"

@@ -51,6 +51,18 @@ def test_without_the_rule_its_example_is_silent(name: str) -> None:
     assert name not in ids(checked(RULES[name].fires, rules=rest))
 
 
+PARTS = ("found", "expected", "difference", "way_out")
+
+
+@pytest.mark.parametrize("name", JUDGED)
+def test_every_finding_has_its_four_parts(name: str) -> None:
+    for text in (RULES[name].fires, RULES[name].silent):
+        result = checked(text)
+        for finding in (*result.findings, *(w.finding for w in result.waived)):
+            lacking = [part for part in PARTS if not getattr(finding, part)]
+            assert not lacking, f"{finding.rule}: {finding.sentence()}"
+
+
 def _loaded_by_check() -> list[Path]:
     """Return the files of all modules that a check needs: what they find, check can print."""
     code = (

@@ -18,7 +18,7 @@ from cablewalk.files.load import parse_baseline
 from cablewalk.files.nodes import parse
 from cablewalk.files.output import CannotWrite, write_text
 from cablewalk.files.shorts import models_in
-from cablewalk.files.write import baseline_text, replace_now
+from cablewalk.files.write import baseline_text, replace_now, with_value
 
 RICH = """\
 cablewalk: 1
@@ -466,3 +466,24 @@ def test_write_text_on_a_disk_without_links(
     with pytest.raises(CannotWrite, match="exists already"):
         write_text(target, "y")
     assert [p.name for p in tmp_path.iterdir()] == ["b.yaml"]
+
+
+@pytest.mark.parametrize(
+    "written",
+    ["baseline: b1", 'baseline: "b1"  # why', "baseline: 'b1'", '"baseline": b1',
+     "baseline: >-\n  b1", "baseline:\n  b1", "baseline: |-\n  b1"],
+)  # fmt: skip
+def test_a_value_is_exchanged_however_it_is_written(written: str) -> None:
+    text = f"cablewalk: 1\n{written}\ntitle: A bench   # kept\nplaces: {{}}\n"
+    before = parse_baseline(text.encode(), "").model
+    new = with_value(text, "baseline", "dive-1")
+    after = parse_baseline(new.encode(), "").model
+    assert before is not None and before.baseline == "b1"
+    assert after == before.model_copy(update={"baseline": "dive-1"})
+    assert "title: A bench   # kept" in new
+    assert with_value(text, "none", "x") == text
+
+
+def test_a_value_is_exchanged_in_a_text_of_one_line() -> None:
+    text = '{"cablewalk": "1", "baseline": "b1", "title": "T", "places": {}}'
+    assert with_value(text, "baseline", "d") == text.replace('"b1"', "d")

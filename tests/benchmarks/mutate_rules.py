@@ -30,6 +30,7 @@ TESTS = (
     "test_checks_inhibits.py",
     "test_checks_power.py",
     "test_checks_left.py",
+    "test_checks_outcome.py",
     "test_checks_lookalikes.py",
     "test_checks_tools.py",
     "test_checks_undone.py",
@@ -193,6 +194,9 @@ def main() -> None:
     parser.add_argument("--removed", action="store_true", help="only remove rules")
     chosen = parser.parse_args()
     sys.path[:0] = [str(ROOT / "src"), str(ROOT / "tests")]
+    # Some tests start an interpreter of their own: it must find the package too.
+    inherited = [os.environ["PYTHONPATH"]] if os.environ.get("PYTHONPATH") else []
+    os.environ["PYTHONPATH"] = os.pathsep.join([str(ROOT / "src"), *inherited])
     import generate  # noqa: F401 - imports the engine, so that children need not
     import hypothesis  # noqa: F401
     import pytest  # noqa: F401

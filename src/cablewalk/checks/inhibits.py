@@ -6,17 +6,15 @@ from collections.abc import Iterator
 from itertools import combinations
 
 from cablewalk.checks.case import Case
+from cablewalk.checks.idle import idle, off_only
 from cablewalk.checks.interval import watch
 from cablewalk.checks.logic import always, possible
 from cablewalk.checks.power import over, premise
-from cablewalk.checks.reaching import killers
 from cablewalk.checks.release import never_released
 from cablewalk.checks.rule import INHIBIT_PAD, Rule
-from cablewalk.checks.stated import Stated
-from cablewalk.documents.inhibits import facts
 from cablewalk.findings import Finding, Severity
 
-ERROR, WARNING = Severity.ERROR, Severity.WARNING
+ERROR, WARNING, NOTE = Severity.ERROR, Severity.WARNING, Severity.NOTE
 
 
 def _unknown(case: Case) -> Iterator[Finding]:
@@ -30,6 +28,7 @@ def _unknown(case: Case) -> Iterator[Finding]:
                     f"inhibit {one.id} cannot be judged: {text}",
                     expected="switches, people and halves of the baseline; steps, statements and "
                     "inhibits of this procedure",
+                    difference="what is named there is none of these",
                     way_out="correct the name",
                     items=(one.id,),
                 )
@@ -45,6 +44,7 @@ def _circle(case: Case) -> Iterator[Finding]:
                 one.address.child("requires"),
                 f"inhibit {one.id} requires itself: {text}",
                 expected="inhibits that name one another in no circle",
+                difference="what it requires never comes down to switches and statements",
                 way_out="write out what one of them requires",
                 items=(one.id,),
             )
@@ -64,6 +64,7 @@ def _contradiction(case: Case) -> Iterator[Finding]:
             f"inhibit {one.id} {'holds whatever the switches do' if can else 'can never hold'}: "
             f"{one.inhibit.requires}",
             expected="a condition that some states meet and others do not",
+            difference=f"{'every' if can else 'no'} state of the switches and statements meets it",
             way_out="correct the expression",
             items=(one.id,),
         )
@@ -141,37 +142,11 @@ def _unverified(case: Case) -> Iterator[Finding]:
                 f"{one.inhibit.owner} has not verified the end state of inhibit {one.id}: "
                 f"{', '.join(missing)}",
                 expected=f"its end state verified by its owner before {first.task.step_id}",
+                difference=f"{len(missing)} of what it requires not verified by then",
                 way_out=f"add {verifies}, by {one.inhibit.owner}",
                 step=first.task.step_id,
                 items=(one.id,),
             )
-
-
-def _idle(case: Case) -> Iterator[Finding]:
-    for one in case.stated:
-        if one.expression is None:
-            continue
-        if not one.touches:
-            yield _idle_finding(one, "protects no mate or demate that was replayed", "protects")
-            continue
-        useful = {name for touch in one.touches for name in killers(case.wiring, touch)}
-        for name in dict.fromkeys(f.name for f in facts(one.expression) if f.state):
-            if name not in useful:
-                yield _idle_finding(
-                    one, f"names {name}, which stands before no contact it protects", "requires"
-                )
-
-
-def _idle_finding(one: Stated, text: str, key: str) -> Finding:
-    return Finding(
-        "inhibit-idle",
-        WARNING,
-        one.address.child(key),
-        f"inhibit {one.id} {text}",
-        expected="switches that stand between a feed and the contacts protected",
-        way_out="name the switch that does, or take it out",
-        items=(one.id,),
-    )
 
 
 _BARE = """
@@ -272,9 +247,21 @@ RULES = (
         INHIBIT_PAD,
         "A switch that stands before none of the contacts gives a false sense of safety.",
         "Name the switches that could make the contacts live.",
-        _idle,
+        idle,
         fires="baseline: {places: {bench: {switches: {K1: , K2: }}}, now: {off: K2}}\n"
         + _with("K1 blocked and K2 off"),
+        silent=_GOOD,
+    ),
+    Rule(
+        "inhibit-off-only",
+        "An inhibit asks a switch off, and not blocked",
+        NOTE,
+        INHIBIT_PAD,
+        "What is only off can be closed by a command; a power inhibit is the switch open and its "
+        "close command blocked.",
+        "Require 'K1 blocked' and block it, where the switch can be.",
+        off_only,
+        fires=_with("K1 off"),
         silent=_GOOD,
     ),
 )

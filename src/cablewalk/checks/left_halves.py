@@ -45,6 +45,9 @@ def _bare(case: Case) -> Iterator[Finding]:
             case.address_of(cause),
             f"{case.named(half)} is left bare",
             expected="every unmated half capped at the end",
+            difference=f"its cap {case.id(cap)} is not on it"
+            if cap != NONE
+            else "it has no cap of its own",
             way_out=f"fit_cap: {{{case.id(cap)}: {case.id(half)}}}"
             if cap != NONE
             else "mate it, park it, or give it a cap",
@@ -77,6 +80,7 @@ def _part_engaged(case: Case) -> Iterator[Finding]:
             f"{case.named(half)} is left part-engaged with {case.named(mate)}: each contact may "
             "touch or not",
             expected="mated with its lock verified, or demated and capped",
+            difference="it is neither: its contacts count as whichever is worse",
             way_out=f"lock or demate {case.id(half)}",
             step=case.step_of(half),
             items=(case.id(half), case.id(mate)),
@@ -96,6 +100,7 @@ def _unlocked(case: Case) -> Iterator[Finding]:
             case.address_of(half),
             f"{case.named(half)} is seated in {case.named(mate)}, its lock never verified",
             expected="the lock of every mate verified",
+            difference="seated is not locked: the mate counts as doubtful",
             way_out=f"lock: {case.id(half)}",
             step=case.step_of(half),
             items=(case.id(half), case.id(mate)),
@@ -116,6 +121,9 @@ def _cap_lost(case: Case) -> Iterator[Finding]:
                     f"the cap {case.named(change.item)} is lost"
                     + (", and found again later" if back else " and is not found again"),
                     expected="every cap fitted, held, tethered or packed",
+                    difference="the half it belongs to was without it from then"
+                    if back
+                    else "one cap is missing at the end",
                     way_out="use a tethered cap, or pack it at once",
                     step=event.task.step_id,
                     items=(case.id(change.item),),
@@ -131,6 +139,7 @@ def _cap_held(case: Case) -> Iterator[Finding]:
                 case.address_of(cap),
                 f"{case.id(case.end.link[cap])} still holds the cap {case.named(cap)}",
                 expected="every cap fitted, tethered or packed at the end",
+                difference="it is in a hand, and on no half, tether or bag",
                 way_out=f"fit_cap, tether or pack {case.id(cap)}",
                 step=case.step_of(cap),
                 items=(case.id(cap),),

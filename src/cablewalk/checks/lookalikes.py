@@ -8,7 +8,8 @@ from dataclasses import dataclass
 
 from cablewalk.checks.case import Case
 from cablewalk.checks.rule import LLIS_0431, Rule
-from cablewalk.checks.trial import Bench, Harm
+from cablewalk.checks.trial import AT_ONCE, Bench, Harm
+from cablewalk.continuity.feeds import may_be_on
 from cablewalk.continuity.graph import BARE, CAPPED, MATED
 from cablewalk.findings import Finding, Severity
 from cablewalk.machines.compiled import COMPILED
@@ -149,7 +150,7 @@ class _Trial:
         left_down = []
         for phase in self._standing(task.phase, planned):
             late = self._at_end(phase, planned, wrong)
-            live = {**late.live, **live}
+            live = {**self._later(late), **live}
             shorts |= late.shorts
             after = self.case.trace.phases[phase].plan.procedure.procedure
             mark = "" if phase == task.phase else f" (after {after})"
@@ -157,6 +158,15 @@ class _Trial:
             down |= late.down
         found = tuple(live.values()), tuple(shorts), tuple(at_once.down), tuple(left_down)
         return Mistake(task, planned, wrong, *found)
+
+    def _later(self, late: Harm) -> dict[tuple[int, str], str]:
+        """Return what is live at an end, told as not at once: so it is only by then."""
+        found = {}
+        for (feed, name), text in late.live.items():
+            on = may_be_on(self.config, self.wiring.feeds[feed])
+            word = ", live by the end" if on else ", live after power-up"
+            found[feed, name] = text.replace(AT_ONCE, word)
+        return found
 
     def _standing(self, phase: int, planned: tuple[int, int]) -> list[int]:
         """Return the phases at whose end to try: the mate's own, and those that leave it alone."""

@@ -39,17 +39,16 @@ def _no_limit(case: Case) -> Iterator[Finding]:
     ]
     if limits.mate_cycles is None and mated:
         missing.append(("mate_cycles", "how often a half may be mated"))
-    if missing:
+    for key, text in missing:
         yield Finding(
             "not-judged",
             NOTE,
             Address(0, ("limits",)),
-            "nothing says " + "; ".join(text for _, text in missing),
+            f"nothing says {text}",
             expected="the value and its source: there is no default",
-            way_out="limits: {"
-            + ", ".join(f"{key}: {{value: …, source: …}}" for key, _ in missing)
-            + "}",
-            items=tuple(key for key, _ in missing),
+            difference="not given, so what it limits was not judged",
+            way_out=f"limits: {{{key}: {{value: …, source: …}}}}",
+            items=(key,),
         )
 
 
@@ -65,6 +64,7 @@ def _missing(
             Address(0, (key,)),
             f"{rule} cannot be judged: nothing says {what} {', '.join(items)}",
             expected="what the rule is judged by",
+            difference=f"{len(items)} not judged",
             way_out=way_out,
             items=(rule, *items),
         )
@@ -87,14 +87,13 @@ def _no_data(case: Case) -> Iterator[Finding]:
         yield from _missing(
             "bend-tight", "the tightest bend of", paths, "limits", "limits: {bends_mm: {PATH: …}}"
         )
-    if case.wiring.can_hold:
-        yield from _missing(
-            "holds-too-much",
-            "how much can be held by",
-            _holders(case),
-            "people",
-            "can_hold of the person",
-        )
+    yield from _missing(
+        "holds-too-much",
+        "how much can be held by",
+        _holders(case),
+        "people",
+        "can_hold of the person",
+    )
     bags = uncounted_bags(case)
     if len(ties_fitted(case)) > sum(bag.ties for bag in case.baseline.bags.values()):
         yield from _missing(
@@ -103,7 +102,7 @@ def _no_data(case: Case) -> Iterator[Finding]:
 
 
 def _holders(case: Case) -> Iterator[str]:
-    """Yield the people who take something in hand and have no limit, though others have."""
+    """Yield the people who take something in hand and have no limit."""
     for event in case.trace.events:
         for change in event.changes:
             taker = change.new
@@ -131,6 +130,7 @@ def _no_end(case: Case) -> Iterator[Finding]:
                 f"whether inhibit {' with '.join(ids)} is enough for {touch.task.step_id} was not "
                 "found out: it has too many alternatives",
                 expected="an expression whose states can be tried",
+                difference="the search gave up: it is neither shown enough nor shown wanting",
                 way_out="write it with fewer alternatives",
                 step=touch.task.step_id,
                 items=ids,

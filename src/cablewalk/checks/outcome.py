@@ -5,38 +5,61 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from cablewalk.checks.case import Case
+from cablewalk.checks.held_down import held_down
 from cablewalk.checks.rule import LLIS_1619, PRACTICE, Rule
 from cablewalk.continuity.graph import net
 from cablewalk.continuity.services import State
+from cablewalk.continuity.verdict import Standing
 from cablewalk.findings import Address, Finding, Severity
 from cablewalk.replay.configuration import ALIVE
 from cablewalk.timeline.spells import StringsLeft
+from cablewalk.walk.trace import Event
 
 ERROR, WARNING, NOTE = Severity.ERROR, Severity.WARNING, Severity.NOTE
 
 
 def _down(case: Case) -> Iterator[Finding]:
-    for n, view in enumerate(case.trace.end_views):
-        before = case.trace.start_views[n]
+    fallen = [
+        n
+        for n, view in enumerate(case.trace.end_views)
+        if view.life == ALIVE
+        and view.state is State.DOWN
+        and (case.trace.start_views[n].life, case.trace.start_views[n].state) != (ALIVE, State.DOWN)
+    ]
+    held = held_down(case) if fallen else {}
+    for n in fallen:
         row = case.wiring.services[n]
-        if view.life != ALIVE or view.state is not State.DOWN:
-            continue
-        if before.life == ALIVE and before.state is State.DOWN:
-            continue
-        event = case.last_shift.get(n)
-        assert event is not None, "it was not down at the start"
-        why = "; ".join(r.text for s in event.shifts if s.service == n for r in s.reasons)
+        holds = held.get(n, [])
+        event = case.trace.events[holds[-1].position] if holds else case.last_shift[n]
+        why = [_why(case, n, event, "")] if not holds else []
+        why += [_why(case, n, case.trace.events[at], text) for at, text in holds]
         yield Finding(
             "down-at-end",
             ERROR,
             event.task.address,
             f"{row.id} is still down at the end",
             expected="every service that the work takes down brought back",
-            difference=why,
+            difference="; ".join(dict.fromkeys(why)),
             way_out=f"restore {row.id} and verify it, or retire it",
             step=event.task.step_id,
             items=(row.id,),
         )
+
+
+def _why(case: Case, service: int, event: Event, trouble: str) -> str:
+    """Return the chain from a step to what it took, as the outage has it where it began there."""
+    told = [
+        reason.text
+        for shift in event.shifts
+        if shift.service == service and shift.after.state is State.DOWN
+        for reason in shift.reasons
+    ]
+    if told:
+        return "; ".join(told)
+    task = event.task
+    said = task.action.argument
+    item = next(iter(said), "") if isinstance(said, dict | list | tuple) else said or ""
+    return " → ".join(p for p in (task.step_id, f"{task.verb} {item}".strip(), trouble) if p)
 
 
 def _unproven(case: Case) -> Iterator[Finding]:
@@ -54,6 +77,7 @@ def _unproven(case: Case) -> Iterator[Finding]:
             f"{row.id} is up by prediction, disturbed and not verified since"
             + (f": {strings}" if len(row.strings) > 1 else ""),
             expected="every service that was disturbed verified",
+            difference="no verify after the last action that disturbed it",
             way_out=f"verify: {row.id}",
             step=event.task.step_id if event else None,
             items=(row.id,),
@@ -90,7 +114,7 @@ def _lost_strings(case: Case) -> Iterator[Finding]:
                 ),
                 None,
             )
-            if event is None or over <= begin:
+            if event is None or over <= begin or _passing(case, event, gone, n):
                 continue
             needed = _needed(case, gone, begin, over)
             spare = _usable(left) - left.need
@@ -107,10 +131,33 @@ def _lost_strings(case: Case) -> Iterator[Finding]:
                 difference="work on what carries them needs it"
                 if needed
                 else "nothing that carries them is worked on meanwhile",
-                way_out="" if needed else "leave it on, or give it up later",
+                way_out="keep that work short, and bring it back at once after it"
+                if needed
+                else "leave it on, or give it up later",
                 step=event.task.step_id,
                 items=(row.id,),
             )
+
+
+def _passing(case: Case, event: Event, gone: list[int], service: int) -> bool:
+    """Return whether strings only count as lost while a switch moves, and are there after it.
+
+    A cold string that is put back to standby is neither up nor surely available until its switch
+    has come to rest: nothing is given up by that.
+    """
+    task = event.task
+    if not event.begins or task.verb not in ("switch_on", "switch_off"):
+        return False
+    after = case.trace.start_views[service].strings
+    for other in case.trace.events:
+        for shift in other.shifts:
+            if shift.service == service:
+                after = shift.after.strings
+        if other.task is task and not other.begins:
+            strings = case.wiring.services[service].strings
+            there = {s for s, stand in zip(strings, after, strict=True) if stand != Standing.DOWN}
+            return there.issuperset(gone)
+    return False
 
 
 def _needed(case: Case, gone: list[int], begin: int, over: int) -> bool:
@@ -158,6 +205,8 @@ def _accumulates(case: Case) -> Iterator[Finding]:
                 Address(0, (*row.path, "clocks", reading.number)),
                 f"the clock of {row.id} is never reset: its outages add up",
                 expected="resets_after_up_min, where time up lets the clock start afresh",
+                difference="the second outage is added to the first, however long it was up",
+                way_out="give resets_after_up_min with its source, or keep the sum in the limit",
                 items=(row.id,),
                 source=reading.clock.source,
             )

@@ -49,7 +49,7 @@ def _left(case: Case, touch: Touch, answer: bool | None) -> list[int]:
     stated = premise(over(case, touch))
     return [
         feed
-        for feed in at_stake(case.wiring, touch, volts_limit(case))
+        for feed in at_stake(touch, volts_limit(case))
         if implies(stated, dead(case.wiring, touch, feed)) is answer
     ]
 
@@ -111,7 +111,7 @@ def _way_out(case: Case, touch: Touch, feeds: list[int]) -> str:
 def _no_inhibit(case: Case) -> Iterator[Finding]:
     seen: set[tuple[int, str, tuple[int, ...]]] = set()
     for touch in case.survey.touches:
-        stake = at_stake(case.wiring, touch, volts_limit(case))
+        stake = at_stake(touch, volts_limit(case))
         key = (touch.task.phase, touch.task.step_id, stake)
         if not stake or set(stake) & set(touch.live) or over(case, touch) or key in seen:
             continue
@@ -164,7 +164,7 @@ def _few(case: Case) -> Iterator[Finding]:
         return
     seen: set[tuple[int, str, int]] = set()
     for touch in case.survey.touches:
-        for feed in at_stake(case.wiring, touch, volts_limit(case)):
+        for feed in at_stake(touch, volts_limit(case)):
             count = barriers(touch, case.wiring, feed)
             key = (touch.task.phase, touch.task.step_id, feed)
             if count >= limit.value or key in seen:
@@ -193,13 +193,14 @@ def _power_on(case: Case) -> Iterator[Finding]:
     for event in case.survey.power_ons:
         halves = ", ".join(case.id(h) for h in event.halves)
         workers = " and ".join(case.id(w) for w in event.workers)
+        be, come = ("are", "come") if len(event.workers) > 1 else ("is", "comes")
         yield Finding(
             "power-on-at-worker",
             ERROR,
             event.task.address,
-            f"{workers} comes to where a switch-on has left bare contacts live: {halves}"
+            f"{workers} {come} to where a switch-on has left bare contacts live: {halves}"
             if event.arrived
-            else f"switch on makes bare contacts live where {workers} is: {halves}",
+            else f"switch on makes bare contacts live where {workers} {be}: {halves}",
             expected="no bare half live where a worker is",
             difference=f"from {_names(case, event.feeds)}",
             way_out="mate or cap it first, or have the worker withdraw",

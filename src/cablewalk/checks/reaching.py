@@ -67,6 +67,9 @@ def killers(wiring: Wiring, touch: Touch) -> set[str]:
     return {wiring.items[s].id for feed in feeds for s in wiring.feeds[feed].switches}
 
 
-def at_stake(wiring: Wiring, touch: Touch, volts: float | None) -> tuple[int, ...]:
-    """Return the feeds that could reach a touch and are of ``volts`` or more (any, for None)."""
-    return tuple(f for f in touch.reach if volts is None or wiring.feeds[f].volts >= volts)
+def at_stake(touch: Touch, volts: float | None) -> tuple[int, ...]:
+    """Return the feeds that could reach a touch with ``volts`` or more (any, for None).
+
+    Feeds that may be in series with one another count with the sum of their volts.
+    """
+    return tuple(f for f in touch.reach if volts is None or touch.volts[f] >= volts)

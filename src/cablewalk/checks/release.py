@@ -42,6 +42,9 @@ def never_released(case: Case) -> Iterator[Finding]:
             one.address,
             f"inhibit {one.id} {text}",
             expected="a named release after the last action it protects",
+            difference="released too early: " + early + " is unprotected"
+            if early
+            else "nobody is told when the power may come back",
             way_out="until: the step that releases it, or 'end'",
             items=(one.id,),
         )

@@ -53,7 +53,8 @@ RULES: Final = (
         LLIS_0579 + "; thresholds: the user's own (limits: touch_volts), no default",
         "A mate, demate or cap on live contacts burns hands and contacts. Asked through loads, "
         "converters and doubtful joins, from any feed or store. With limits: touch_volts, "
-        "contacts below it are a warning.",
+        "contacts below it are a warning; feeds and stores that may be in series with one "
+        "another count with the sum of their volts.",
         "Switch off and block what the message names, verify, then touch.",
         fires="steps: [[demate: P1]]",
         silent=_DEAD,

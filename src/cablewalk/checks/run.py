@@ -43,7 +43,24 @@ def check(account: Account, rules: Mapping[str, Rule] = RULES) -> Checked:
     hints = {name: f"did you mean {close[0]}?" for name in unknown if (close := near(name))}
     result = apply_waivers(case, (blame.mark(f) for f in found), rules, hints)
     kept = [f for f in result.kept if f.rule in rules]
-    return Checked(case, tuple(kept), tuple(result.waived))
+    return Checked(case, tuple(_in_order(case, kept)), tuple(result.waived))
+
+
+def _in_order(case: Case, findings: list[Finding]) -> list[Finding]:
+    """Return findings in the order of the documents and of their steps, else as they were."""
+    at = {
+        (phase + 1, step.id): n
+        for phase, timed in enumerate(case.trace.phases)
+        for n, step in enumerate(timed.plan.steps)
+    }
+
+    def place(finding: Finding) -> tuple[int, int]:
+        document, step = finding.address.document, finding.step or ""
+        if document == 0 and step:
+            document = next((d for d, name in at if name == step), 0)
+        return document, at.get((document, step), len(at))
+
+    return sorted(findings, key=place)
 
 
 def _softened(case: Case, finding: Finding) -> Finding:
@@ -51,10 +68,10 @@ def _softened(case: Case, finding: Finding) -> Finding:
     limit = case.limits.touch_volts
     if limit is None or finding.rule not in ("live-contact", "live-exposed"):
         return finding
-    half = case.wiring.by_id[finding.items[0]]
-    volts = case.survey.exposed_volts.get((finding.step or "", half))
-    if volts is None or volts >= limit.value:
-        return finding
+    step, volts_at = finding.step or "", case.survey.exposed_volts
+    volts = [volts_at.get((step, case.wiring.by_id[name])) for name in finding.items]
+    if any(one is None or one >= limit.value for one in volts):
+        return _in_series(finding, max((v for v in volts if v is not None), default=0.0), case)
     return replace(
         finding,
         severity=Severity.WARNING,
@@ -62,6 +79,16 @@ def _softened(case: Case, finding: Finding) -> Finding:
         f"({limit.source})",
         source=limit.source,
     )
+
+
+def _in_series(finding: Finding, volts: float, case: Case) -> Finding:
+    """Return a finding that says the volts of feeds in series, where no feed alone has them."""
+    feeds = case.wiring.feeds
+    named = [row.volts for row in feeds if f"{row.id} ({row.volts:g} V)" in finding.found]
+    if volts <= max(named, default=volts):
+        return finding
+    text = f"{finding.found}, with what may be in series {volts:g} V"
+    return replace(finding, found=text)
 
 
 _LEFT = frozenset({"cover-left-open", "bag-not-home"})

@@ -33,6 +33,7 @@ def _share(case: Case) -> Iterator[Finding]:
             f"{row.id} has {len(row.strings)} strings and needs {row.need}, and one loss takes "
             f"it: {_told(elements)}",
             expected="redundant strings that share no connector, harness, cover, feed or switch",
+            difference=f"{len(elements)} shared by more strings than it can spare",
             way_out="route a string another way, or accept it by name",
             items=(row.id, *(name for e in elements for name in e.name.split("/"))),
             source=_SOURCE,

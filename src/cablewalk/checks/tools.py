@@ -144,6 +144,7 @@ class _Ledger:
             task.address,
             f"{self.case.id(person)} {text}",
             expected="each tool in the hands of a worker there, or in a bag there",
+            difference=f"{tool} would have to be brought first",
             way_out="bring it, or take it out of its bag first (tools_out: {TOOL: BAG})",
             step=task.step_id,
             items=(tool, self.case.id(person)),
@@ -164,6 +165,7 @@ class _Ledger:
                 f"{one.tool}, taken out of {one.bag} by {person}, is not put back by the end of "
                 f"{name}",
                 expected="every tool back in a bag at the end of the phase",
+                difference=f"one {one.tool} is out of its bag, and nothing tells where it stays",
                 way_out=f"tools_back: {{{one.tool}: {one.bag}}} at the last action with it",
                 step=one.task.step_id,
                 items=(one.tool, person),

@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 from heapq import heappop, heappush
 
+from cablewalk.checks.series import volts_with
 from cablewalk.continuity.feeds import SWITCH
 from cablewalk.continuity.graph import BARE, PART_ENGAGED
 from cablewalk.continuity.live import Liveness
@@ -35,6 +36,9 @@ class Touch:
     """Feed that needs an input to the feeds that could reach that input."""
     off: frozenset[int]
     """Switches surely off at that moment."""
+    volts: dict[int, float] = field(default_factory=dict)
+    """Feed that could reach the contacts to the volts it could put there, with those in series
+    with it; empty where no limit asks for them."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,20 +60,22 @@ class Survey:
     touches: list[Touch] = field(default_factory=list)
     power_ons: list[PowerOn] = field(default_factory=list)
     exposed_volts: dict[tuple[str, int], float] = field(default_factory=dict)
-    """(step, half) to the most volts its contacts had then; step empty for the start."""
+    """(step, half) to the most volts its contacts had then, those of feeds in series summed; step
+    empty for the start."""
 
 
 def survey(trace: Trace, exposures: bool = False) -> Survey:
     """Walk through a replay twice at once: as it was, and with every switch unknown.
 
-    ``exposures`` asks for the volts at bare contacts too, which nothing but a limit needs.
+    ``exposures`` asks for the volts at contacts too, which nothing but a limit needs.
     """
-    return _Surveyor(trace).run(exposures)
+    return _Surveyor(trace, exposures).run()
 
 
 class _Surveyor:
-    def __init__(self, trace: Trace) -> None:
+    def __init__(self, trace: Trace, exposures: bool) -> None:
         self.trace = trace
+        self.exposures = exposures
         self.wiring = trace.wiring
         self.config = trace.start.copy()
         self.open = trace.start.copy()
@@ -81,8 +87,8 @@ class _Surveyor:
         self.energised: dict[int, set[int]] = {}
         """Half that a switch-on made live while it was bare, to the workers told of it."""
 
-    def run(self, exposures: bool) -> Survey:
-        if exposures:
+    def run(self) -> Survey:
+        if self.exposures:
             for half in self.wiring.ids("half"):
                 self._exposed("", half)
         for position, event in enumerate(self.trace.events):
@@ -99,7 +105,7 @@ class _Surveyor:
             )
             if moved and self.energised:
                 self._arrivals(task)
-            if exposures:
+            if self.exposures:
                 handled = [c.item for c in event.changes if c.field is Field.CLAIM]
                 for half in {*self._sites(fresh), *handled}:
                     self._exposed(task.step_id, half)
@@ -160,6 +166,7 @@ class _Surveyor:
                 self._feeds(self.live, halves),
                 upstream,
                 off,
+                volts_with(self.reach, reach) if self.exposures else {},
             )
         )
 
@@ -221,7 +228,7 @@ class _Surveyor:
     def _exposed(self, step: str, half: int) -> None:
         feeds = self._feeds(self.live, (half,))
         key = (step, half)
-        volts = max((self.wiring.feeds[f].volts for f in feeds), default=0.0)
+        volts = max(volts_with(self.live, feeds).values(), default=0.0)
         self.found.exposed_volts[key] = max(volts, self.found.exposed_volts.get(key, 0.0))
 
 

@@ -11,6 +11,8 @@ from cablewalk.continuity.services import Continuity, State
 from cablewalk.replay.change import Change, Field
 from cablewalk.replay.configuration import ALIVE, Configuration
 
+AT_ONCE = ", live at once"
+
 
 @dataclass(slots=True)
 class Harm:
@@ -58,7 +60,7 @@ class Bench:
                     found.shorts[f"{wiring.strings[s].id}: {trouble.text}"] = None
         for n in self._feeds_near(wanted):
             row = wiring.feeds[n]
-            now = ", live at once" if may_be_on(config, row) else f", live once {row.id} is on"
+            now = AT_ONCE if may_be_on(config, row) else f", live once {row.id} is on"
             for name in sorted(self._strangers(n) - high.get(n, set())):
                 found.live[n, name] = f"{row.id} ({row.volts:g} V) on {name}{now}"
         config.undo(changes)

@@ -110,6 +110,7 @@ def _assumed(case: Case) -> Iterator[Finding]:
             f"{two.procedure} assumes {one.procedure}, and not all before it can be done: "
             f"{', '.join(deeds)}",
             expected=f"the configuration that {one.procedure} is to leave",
+            difference=f"{len(skipped)} action{'s' * (len(skipped) != 1)} before it not done",
             way_out="put right what is refused before it",
             items=(two.procedure,),
             because_of=skipped[0].because_of or skipped[0].task.step_id,
@@ -132,7 +133,9 @@ RULES = (
         "A phase starts from another configuration than it assumes",
         WARNING,
         LLIS_1224,
-        "A procedure written for another start may do harm although each step is right.",
+        "A procedure written for another start may do harm although each step is right. Names "
+        "are compared: that the one before, or the baseline, still says what it said when this "
+        "one was written is not.",
         "Give the documents in the order they were written for, put right what is refused before "
         "it, or correct 'assumes'.",
         _assumed,

@@ -53,7 +53,7 @@ def apply_waivers(
                 for phase, n, waiver in waivers
                 if waiver.rule == finding.rule
                 and finding.address.document in (0, phase + 1)
-                and waiver.scope in (finding.step, *finding.items)
+                and waiver.scope in _scopes(finding)
             ),
             None,
         )
@@ -73,6 +73,7 @@ def apply_waivers(
                     address.child("rule"),
                     f"there is no rule {waiver.rule} to waive",
                     expected="the id of a rule, as findings print it",
+                    difference="what it was to waive stands",
                     way_out=near.get(waiver.rule, ""),
                     items=(waiver.scope,),
                 )
@@ -98,11 +99,22 @@ def apply_waivers(
                     address,
                     f"the waiver of {waiver.rule} for {waiver.scope} matches nothing",
                     expected="a finding of that rule whose step or item is the scope",
+                    difference="no finding of that rule is of this scope",
                     way_out="correct the scope, or take the waiver out",
                     items=(waiver.scope,),
                 )
             )
     return result
+
+
+def _scopes(finding: Finding) -> tuple[str | None, ...]:
+    """Return what a waiver may name to reach a finding: its step or one of its items.
+
+    What was not judged is waived by what it is about alone, which comes first: not a whole list
+    by one name of it.
+    """
+    items = finding.items[:1] if finding.rule == "not-judged" else finding.items
+    return finding.step, *items
 
 
 def _waiver(rule: str, scope: str = "J1") -> str:

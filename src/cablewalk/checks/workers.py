@@ -59,6 +59,7 @@ def _alone(case: Case) -> Iterator[Finding]:
                     f"step {step.id} is for {' and '.join(names)}, who are one person: "
                     f"{', '.join(sorted(people))}",
                     expected="as many people as the step names",
+                    difference=f"{len(names) - len(people)} too few",
                     way_out="give the roles to different people",
                     step=step.id,
                     items=tuple(sorted(people)),

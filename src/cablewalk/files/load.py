@@ -13,6 +13,7 @@ from cablewalk.documents.baseline import Baseline
 from cablewalk.documents.procedure import Procedure
 from cablewalk.files.faults import findings_of
 from cablewalk.files.nodes import gc_paused, parse
+from cablewalk.files.output import note_read
 from cablewalk.files.place import Source, digest
 from cablewalk.files.refusals import MAX_BYTES, MAX_FAULTS
 from cablewalk.findings import Address, Finding, Severity
@@ -54,6 +55,7 @@ def _load(path: str | os.PathLike[str], document: int, model: type[M]) -> Loaded
     try:
         with Path(name).open("rb") as file:
             raw = file.read(MAX_BYTES + 1)
+        note_read(name)
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or str(error)
         finding = Finding(

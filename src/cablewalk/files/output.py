@@ -4,13 +4,43 @@ from __future__ import annotations
 
 import os
 import secrets
+from collections.abc import Iterator
+from contextlib import contextmanager
+from contextvars import ContextVar
 from pathlib import Path
 
 from cablewalk.files.wording import clipped
 
+_READ: ContextVar[list[Path] | None] = ContextVar("read", default=None)
+"""The files read within :func:`sparing_what_is_read`."""
+
 
 class CannotWrite(Exception):
     """Nothing was written; the message is a sentence for the user."""
+
+
+@contextmanager
+def sparing_what_is_read() -> Iterator[None]:
+    """Within it no file that was read is written over, not even by ``force``."""
+    token = _READ.set([])
+    try:
+        yield
+    finally:
+        _READ.reset(token)
+
+
+def note_read(name: str) -> None:
+    """Remember a file as read, where what is read is to be spared."""
+    read = _READ.get()
+    if read is not None:
+        read.append(Path(name).resolve())
+
+
+def _was_read(target: Path) -> bool:
+    return any(
+        target == path or (target.exists() and path.exists() and target.samefile(path))
+        for path in _READ.get() or ()
+    )
 
 
 def write_text(path: str | os.PathLike[str], text: str, force: bool = False) -> None:
@@ -26,8 +56,8 @@ def write_bytes(path: str | os.PathLike[str], raw: bytes, force: bool = False) -
     """Write a file whole or not at all: beside it first, then renamed.
 
     Raises:
-        CannotWrite: the file exists and ``force`` is not given, it is no ordinary file, or the
-            folder or disk refuses.
+        CannotWrite: the file exists and ``force`` is not given, it is no ordinary file, it is
+            one that was read and is spared, or the folder or disk refuses.
     """
     name = os.fsdecode(path)
     beside: Path | None = None
@@ -35,6 +65,11 @@ def write_bytes(path: str | os.PathLike[str], raw: bytes, force: bool = False) -
         target = Path(name).resolve()
         if target.exists() and not target.is_file():
             raise CannotWrite(f"'{clipped(name, 200)}' is no ordinary file: nothing was written")
+        if _was_read(target):
+            raise CannotWrite(
+                f"'{clipped(name, 200)}' is one of the documents read and is never written over: "
+                "choose another name"
+            )
         beside = target.parent / f".cablewalk-{secrets.token_hex(6)}"
         _write_through(beside, raw)
         if force:

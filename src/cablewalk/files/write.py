@@ -68,6 +68,22 @@ def _without_now(data: dict[str, Any]) -> dict[str, Any]:
     return {key: value for key, value in data.items() if key != "now"}
 
 
+def with_value(text: str, key: str, written: str) -> str:
+    """Return a document's text with another value under one of its outermost keys.
+
+    Whatever way the old one is written: plain, quoted, over several lines. All else stays to the
+    letter; without the key the text stays as it is.
+    """
+    root = compose(text)
+    assert isinstance(root, yaml.MappingNode)
+    for name, value in root.value:
+        if name.value == key:
+            start, end = value.start_mark.index, value.end_mark.index
+            line_end = "\n" if text[start:end].endswith("\n") else ""
+            return text[:start] + written + line_end + text[end:]
+    return text
+
+
 def _span(root: yaml.MappingNode, text: str) -> tuple[int, int, yaml.Node | None]:
     """Return where the old ``now`` begins and ends, and its value; an empty span to add one."""
     for key, value in root.value:

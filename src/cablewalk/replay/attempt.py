@@ -52,6 +52,16 @@ class Refusal:
     instead: str = ""
     """What would be possible instead, in words, where no verb says it."""
 
+    def difference(self, config: Configuration) -> str:
+        """Return how the item stands, against what was wanted of it."""
+        items = config.wiring.items
+        if self.service != NONE:
+            return f"{config.wiring.services[self.service].id} is down meanwhile"
+        if self.item == NONE or items[self.item].kind not in STATEFUL:
+            return "nothing of the action is done"
+        state = config.state_name(self.item).replace("_", " ")
+        return f"{items[self.item].id} stands {state}; needed: {self.expected}"
+
     @property
     def way_out(self) -> str:
         """What is possible, in words; empty where nothing is known."""

@@ -167,6 +167,17 @@ def check_references(wiring: Wiring, plan: Plan, findings: Findings) -> None:
                 expected="an id of its own for each statement",
                 way_out="rename the statement",
             )
+    named = [inhibit.id for inhibit in procedure.inhibits]
+    for n, name in enumerate(named):
+        if named.count(name) > 1:
+            findings.error(
+                "duplicate-id",
+                document.child("inhibits", n),
+                f"{named.count(name)} inhibits bear the id {name}",
+                expected="each inhibit id once in a procedure",
+                difference="an expression that names it would mean either",
+                way_out="rename all but one",
+            )
     for n, name in enumerate(procedure.establishes):
         checker.service(name, document.child("establishes", n))
     for name in procedure.planned_outages:
@@ -178,3 +189,27 @@ def check_references(wiring: Wiring, plan: Plan, findings: Findings) -> None:
             checker.service(name, step.address.child("loses", n))
         for task in step.tasks:
             checker.action(task.action, task.address)
+
+
+def check_limits(plan: Plan, findings: Findings) -> None:
+    """Note steps that phase limits name and that are not there: the limit would be off unseen.
+
+    ``plan`` has all get-aheads in it.
+    """
+    limits = plan.procedure.phase_limits
+    if limits is None:
+        return
+    known = [step.id for step in plan.steps]
+    at = Address(plan.phase + 1).child("phase_limits")
+    asked = [(limits.turn_back.step, at.child("turn_back", "step"))] if limits.turn_back else []
+    for n, decision in enumerate(limits.decisions):
+        asked.append((decision.step, at.child("decisions", n, "step")))
+    for name, address in asked:
+        if name not in known:
+            findings.error(
+                "unknown-id",
+                address,
+                f"there is no step {name}",
+                expected="the id of a step of this procedure",
+                way_out=nearest(name, known),
+            )

@@ -164,6 +164,7 @@ def _usual_leg(reader: Reader, leg: int, single: int) -> None:
         f"nothing says where the leg {entry.id} is",
         expected="packed, in_hand, loose, restrained, routed, stowed or pulled_aside",
         difference="taken as at the only place" if single != NONE else "taken as out of reach",
+        way_out=f"name {entry.id} under 'now'",
     )
 
 

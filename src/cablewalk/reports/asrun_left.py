@@ -9,7 +9,7 @@ from cablewalk.documents.baseline import Baseline
 from cablewalk.files.load import parse_baseline
 from cablewalk.files.output import CannotWrite
 from cablewalk.files.wording import inert
-from cablewalk.files.write import replace_now
+from cablewalk.files.write import replace_now, with_value
 from cablewalk.findings import Severity
 from cablewalk.replay.change import Field
 from cablewalk.replay.configuration import Configuration
@@ -101,18 +101,17 @@ def _unequal(one: Configuration, other: Configuration) -> list[str]:
 def _renamed(text: str, name: str) -> str:
     """Return a baseline's text with another id and title, everything else to the letter.
 
-    A title laid out over several lines stays as it is.
+    However they are written: plain, quoted, over several lines, in a text of one line.
     """
-    pattern = r"(?m)^(baseline:[ \t]*)[A-Za-z0-9_-]+(?=[ \t]*(#.*)?$)"
-    new = re.sub(pattern, rf"\g<1>{name}", text, count=1)
+    new = with_value(text, "baseline", name)
     before = parse_baseline(text.encode(), "").model
     if before is None or not _is(new, before.model_copy(update={"baseline": name})):
         raise CannotWrite(
-            f"the baseline's id cannot be told apart: put 'baseline: {name}' on a line of its own"
+            f"the id of {name}'s baseline cannot be told apart from the rest of its text: write "
+            "'baseline: ID' on a line of its own, and open the log with that file"
         )
     title = f"{re.sub(r', as left by .*$', '', before.title)}, as left by {name}"
-    line = f"title: {json.dumps(title, ensure_ascii=False)}"
-    titled = re.sub(r"(?m)^title:[ \t]*\S.*$", lambda _: line, new, count=1)
+    titled = with_value(new, "title", json.dumps(title, ensure_ascii=False))
     wanted = before.model_copy(update={"baseline": name, "title": title})
     return titled if _is(titled, wanted) else new
 

@@ -27,6 +27,7 @@ def full_hands(config: Configuration, task: Task, plan: Plan) -> list[Finding]:
                     f"{', '.join(items[i].id for i in held[:4])}",
                     expected=f"walk: {{to: {walk.to}, carrying: true}}",
                     difference="the minutes told are too few",
+                    way_out="say 'carrying: true', give the walk its own minutes, or put it down",
                     step=task.step_id,
                     items=(items[held[0]].id,),
                 )

@@ -45,6 +45,8 @@ def _listed_feeds(config: Configuration, continuity: Continuity, findings: Findi
                     f"{string.id} lists feed {wiring.feeds[feed].id}, which does not reach its "
                     "load now",
                     expected="a feed that reaches the load, now or later",
+                    difference="neither its high nor its return is joined to the load",
+                    way_out="none needed where the work joins it; else correct the list",
                     items=(wiring.services[string.service].id,),
                 )
             )

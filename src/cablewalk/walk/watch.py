@@ -17,6 +17,9 @@ from cablewalk.schedule.tasks import Task
 TOUCHING = frozenset({"mate", "engage", "seat", "park", "demate", "fit_cap", "remove_cap"})
 """Verbs in which hands or contacts meet the contacts of a half."""
 
+_PATHS = 4
+"""How many paths a finding tells; every feed is named."""
+
 CAUTION = (
     "NASA LLIS 0579 (1996): avoid mating or demating any connector powered externally or by a "
     "battery; the certified procedure and local rules decide"
@@ -56,14 +59,15 @@ class Watch:
 
     def unit_live(self, task: Task, unit: int) -> Finding | None:
         """Return the finding that a unit is installed or removed with live terminals, or None."""
-        wiring = self.config.wiring
-        for terminal in wiring.terminals:
-            if terminal.owner == unit and terminal.island in self.live.hot:
-                lead = f"{task.verb} makes or breaks live wiring: "
-                return self._told(
-                    "live-contact", task, terminal.island, [terminal.name], lead, (unit,)
-                )
-        return None
+        wiring, hot = self.config.wiring, self.live.hot
+        live = [t for t in wiring.terminals if t.owner == unit and t.island in hot]
+        if not live:
+            return None
+        lead = f"{task.verb} makes or breaks live wiring: "
+        names = [terminal.name for terminal in live]
+        return self._told(
+            "live-contact", task, [terminal.island for terminal in live], names, lead, (unit,)
+        )
 
     def newly_exposed(
         self,
@@ -101,12 +105,11 @@ class Watch:
     ) -> Finding:
         """Return the finding on live contacts, given as (half, position)."""
         wiring = self.config.wiring
-        names = [wiring.contact(half, n) for half, n in live]
         return self._told(
             rule,
             task,
-            self.live.at(*live[0]),
-            names,
+            [self.live.at(*contact) for contact in live],
+            [wiring.contact(half, n) for half, n in live],
             lead,
             tuple(dict.fromkeys(h for h, _ in live)),
         )
@@ -115,37 +118,81 @@ class Watch:
         self,
         rule: str,
         task: Task | None,
-        island: int,
+        islands: Sequence[int],
         names: Sequence[str],
         lead: str,
         items: tuple[int, ...],
     ) -> Finding:
+        """Return the finding on live islands: every feed that reaches one, the highest first."""
         wiring = self.config.wiring
-        feeds = self.live.of(island)
-        feed = feeds[0]
+        first: dict[int, int] = {}
+        for island in islands:
+            for feed in self.live.of(island):
+                first.setdefault(feed, island)
+        feeds = sorted(first, key=lambda f: (-wiring.feeds[f].volts, wiring.feeds[f].id))
         shown = ", ".join(names[:4])
         more = f" and {len(names) - 4} more" if len(names) > 4 else ""
-        path = " / ".join(wiring.island_name(i) for i in self.live.path(feed, island))
-        killers = [wiring.items[s].named for s in self.live.killers(feed)]
-        others = [wiring.feeds[f].id for f in feeds[1:]]
-        difference = f"path: {path}"
-        if others:
-            difference += f"; also from {', '.join(others)}"
+        told = ", ".join(f"{wiring.feeds[f].id} ({wiring.feeds[f].volts:g} V)" for f in feeds)
+        paths = [
+            " / ".join(wiring.island_name(i) for i in self.live.path(feed, first[feed]))
+            for feed in feeds[:_PATHS]
+        ]
+        if len(feeds) > _PATHS:
+            paths.append(f"and {len(feeds) - _PATHS} more")
         return Finding(
             rule,
             Severity.ERROR,
             task.address if task else Address(0, wiring.items[items[0]].path),
-            f"{lead}{shown}{more} may be live from feed {wiring.feeds[feed].id} "
-            f"({wiring.feeds[feed].volts:g} V)",
+            f"{lead}{shown}{more} may be live from feed{'s' * (len(feeds) > 1)} {told}",
             expected="contacts dead, and verified dead, before they are touched or left bare",
-            difference=difference,
-            way_out=f"switch off and block {' or '.join(killers)}"
-            if killers
-            else f"no switch of the baseline kills {wiring.feeds[feed].id}",
+            difference=f"path{'s' * (len(paths) > 1)}: {'; '.join(paths)}",
+            way_out=self._way_out(feeds),
             step=task.step_id if task else None,
             items=tuple(wiring.items[i].id for i in items),
             source=CAUTION,
         )
+
+    def _way_out(self, feeds: Sequence[int]) -> str:
+        """Return what kills all of these feeds: of each chain of switches one suffices."""
+        wiring = self.config.wiring
+        chains: dict[tuple[str, ...], None] = {}
+        beyond: dict[str, None] = {}
+        for feed in feeds:
+            for switches, source in self._chains(feed, frozenset()):
+                if switches:
+                    chains[tuple(wiring.items[s].named for s in switches)] = None
+                else:
+                    beyond[wiring.feeds[source].id] = None
+        several = len(chains) > 1
+        texts = [
+            f"(one of) {' or '.join(c)}" if several and len(c) > 1 else " or ".join(c)
+            for c in chains
+        ]
+        parts = [f"switch off and block {' and '.join(texts)}"] if texts else []
+        if beyond:
+            parts.append(
+                f"no switch of the baseline kills {', '.join(beyond)}: disconnect it first"
+            )
+        return "; ".join(parts)
+
+    def _chains(self, feed: int, seen: frozenset[int]) -> list[tuple[list[int], int]]:
+        """Return (switches, feed) for each chain that must be opened, at one of its switches.
+
+        The feed's own switches, with those of the one feed that supplies it; without own ones
+        every feed that supplies it must be killed. No switches: nothing kills that feed.
+        """
+        row = self.config.wiring.feeds[feed]
+        own = list(row.switches)
+        if row.input is None:
+            return [(own, feed)]
+        terminals = self.config.wiring.terminals
+        above = seen | {feed}
+        sources = sorted({s for t in row.input for s in self.live.of(terminals[t].island)} - above)
+        upstream = [chain for source in sources for chain in self._chains(source, above)]
+        if own:
+            more = upstream[0][0] if len(upstream) == 1 else []
+            return [([*own, *(s for s in more if s not in own)], feed)]
+        return upstream or [([], feed)]
 
     def killers_of(self, finding: Finding) -> list[str]:
         """Return the ids of the switches that would have made the items of a finding dead."""

@@ -53,6 +53,7 @@ def unlike(config: Configuration, views: Sequence[View], task: Task) -> list[Fin
                 task.address.child(task.verb, name),
                 f"{name} is {stands}",
                 expected=words,
+                difference=f"{stands}, not {words}",
                 way_out="correct the steps before, or the expectation",
                 step=task.step_id,
                 items=(name,),
