@@ -74,6 +74,21 @@ def test_a_clock_and_its_margin() -> None:
     assert {n.get("fill") for n in bars} >= {"url(#planned)", "url(#over)"}
 
 
+@pytest.mark.parametrize("room", [True, False])
+def test_a_reconnect_mark_beyond_the_edge_is_told(room: bool) -> None:
+    """Ten hours and forty seconds from PET 0:00 on: by 10:00, rounded down, at the edge or beside.
+
+    There is no room at the edge where the outage lasts to the end, on a quarter of an hour.
+    """
+    more = "{services: {light: {clock: {allowed_min: 600.67, source: made up}}}}"
+    steps = (
+        STEPS if room else STEPS.replace("minutes: 30", "minutes: 27").replace("switch_on", "block")
+    )
+    told = [text for text in texts(drawn(steps, more)) if "by 10:00 →" in text]
+    assert len(told) == 1
+    assert (told[0] == "by 10:00 →") == room
+
+
 def test_bars_stand_where_their_minutes_are() -> None:
     """s1 lasts 9 min and s4 the same, 39 min after it began; widths and places in proportion."""
     bars = [n for n in drawn().iter(f"{SVG}rect") if n.get("class") == "bar" and len(n)]

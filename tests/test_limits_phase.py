@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import Any
 
 import pytest
+from click.testing import CliRunner
 from pydantic import ValidationError
 from small import LAMP, baseline, procedure
 
+from cablewalk.cli import commands
 from cablewalk.documents.phase_limits import PhaseLimits
+from cablewalk.findings import Address, Severity
 from cablewalk.timeline.account import account
-from cablewalk.timeline.limits import Fit, fitting, judge_limits
+from cablewalk.timeline.limits import Fit, fitting, judge_limits, limit_findings
 from cablewalk.timeline.spread import Spread, spread
 
 PLAN = """
@@ -62,6 +66,39 @@ def test_exceeded_in_every_run() -> None:
     assert [(row.margin_s / 60, row.chance_over) for row in judged] == [(-10, 1)]
 
 
+@pytest.mark.parametrize(
+    ("what", "by", "severity", "found_text"),
+    [
+        ("consumables", "1:29", Severity.ERROR, "it is over at 1:30 by likely estimates"),
+        ("consumables", "1:30", Severity.WARNING, "it is over at 1:48 at P90"),
+        ("consumables", "2:30", None, ""),
+        ("turn_back", "0:59", Severity.ERROR, "the way back begins at 1:00 by likely"),
+        ("turn_back", "1:01", Severity.WARNING, "the way back begins at 1:1"),
+        ("decisions", "0:59", Severity.ERROR, "it is done at 1:00 by likely"),
+    ],
+)
+def test_an_exceeded_limit_is_a_finding(
+    what: str, by: str, severity: Severity | None, found_text: str
+) -> None:
+    """By likely minutes (60 and 30): an error. In more than one run of ten: a warning."""
+    given: dict[str, Any] = {"by_pet": by, "source": "made up"}
+    step = {"turn_back": "home", "decisions": "work"}.get(what)
+    if step:
+        given["step"] = step
+    limits = {what: [given | {"id": "go-on", "otherwise": "go home"}] if step == "work" else given}
+    wide = PLAN.replace("{wait: 60}", "{inspect: J2, minutes: [50, 60, 100]}")
+    plan = procedure(wide, phase_limits=limits, spread="beta", minutes=1)
+    result = spread(account(baseline(LAMP), [plan]), ["beta"], 1000, 1)
+    told = list(limit_findings(result, judge_limits(result)[0]))
+    assert [finding.severity for finding in told] == ([severity] if severity else [])
+    for finding in told:
+        assert found_text in finding.found
+        assert finding.rule == "phase-limit-exceeded"
+        assert finding.source == "made up"
+        path = ("decisions", 0) if step == "work" else (what,)
+        assert finding.address == Address(1, ("phase_limits", *path))
+
+
 def test_exactly_the_limit_is_within_it() -> None:
     judged, _ = judge_limits(found({"consumables": {"by_pet": "1:30", "source": "made up"}}))
     assert [(row.margin_s, row.chance_over) for row in judged] == [(0, 0)]
@@ -71,13 +108,35 @@ def test_exactly_the_limit_is_within_it() -> None:
     ("limits", "because"),
     [
         (None, "phase_limits.consumables is not given"),
-        ({"turn_back": {**LIMITS["turn_back"], "step": "nix"}}, "there is no step nix"),  # type: ignore[dict-item]
+        (
+            {"turn_back": {**LIMITS["turn_back"], "step": "g1"}},  # type: ignore[dict-item]
+            "step g1 is of a get-ahead that is not in",
+        ),
     ],
 )
 def test_what_is_missing_is_named(limits: dict[str, Any] | None, because: str) -> None:
     _, missing = judge_limits(found(limits))
     assert because in [row.because for row in missing]
     assert any(fit.fits is None for fit in fits(limits))
+
+
+@pytest.mark.parametrize(
+    ("limits", "path"),
+    [
+        ({"turn_back": {**LIMITS["turn_back"], "step": "hone"}}, ("turn_back", "step")),  # type: ignore[dict-item]
+        ({"decisions": [{**LIMITS["decisions"][0], "step": "hone"}]}, ("decisions", 0, "step")),  # type: ignore[index]
+    ],
+)
+def test_a_step_that_is_not_there_is_refused(
+    limits: dict[str, Any], path: tuple[str | int, ...]
+) -> None:
+    """A misspelt step must not switch a limit off unseen."""
+    result = account(baseline(LAMP), [procedure(PLAN, phase_limits=limits, minutes=1)])
+    assert result.trace.unusable
+    (finding,) = [f for f in result.findings if f.rule == "unknown-id"]
+    assert finding.address.path == ("phase_limits", *path)
+    assert finding.found == "there is no step hone"
+    assert "home" in finding.way_out
 
 
 def test_which_get_aheads_fit() -> None:
@@ -90,6 +149,22 @@ def test_which_get_aheads_fit() -> None:
     }
     assert "0:10 left to turn-back" in told["tidy"].because
     assert "light" in told["blow"].because
+
+
+def test_a_get_ahead_never_leaves_more_than_its_phase() -> None:
+    """Each task draws the same with a get-ahead as without: what it takes is not chance."""
+    wide = PLAN.replace("{wait: 60}", "{inspect: J2, minutes: [50, 60, 100]}")
+    plan = procedure(wide, phase_limits=LIMITS, spread="beta", minutes=1)
+    base = baseline(LAMP)
+    without, one = (
+        spread(account(base, [plan], get_aheads=count), ["beta"], 500, 1) for count in (0, 1)
+    )
+    before, after = (found.steps[0][0].end_pet for found in (without, one))
+    assert before is not None
+    assert after is not None
+    assert [before.at(q) for q in (0.1, 0.5, 0.9)] == [after.at(q) for q in (0.1, 0.5, 0.9)]
+    twenty = one.finish_pet[0].at(0.9) - without.finish_pet[0].at(0.9)
+    assert twenty == 20 * 60
 
 
 def test_an_outage_closed_after_the_turn_back_does_not_fit() -> None:
@@ -126,3 +201,17 @@ def test_too_late_for_the_turn_back() -> None:
 def test_wrong_limits_are_refused(wrong: dict[str, Any]) -> None:
     with pytest.raises(ValidationError):
         PhaseLimits.model_validate(wrong)
+
+
+def test_the_exit_code_tells_of_an_exceeded_limit(tmp_path: Path) -> None:
+    """The page has the finding with file and line, and the command ends with 1."""
+    text = Path("configs/outing-1.yaml").read_text(encoding="utf-8")
+    assert "3:45" in text
+    late = text.replace("3:45", "2:00")
+    (tmp_path / "late.yaml").write_text(late, encoding="utf-8")
+    line = next(n for n, row in enumerate(late.splitlines(), 1) if "turn_back" in row)
+    arguments = ["configs/outpost.yaml", str(tmp_path / "late.yaml"), "--runs", "50"]
+    result = CliRunner().invoke(commands, ["spread", *arguments])
+    assert result.exit_code == 1, result.output
+    assert "ERROR phase-limit-exceeded" in result.output
+    assert f"late.yaml:{line}, step 1-60" in " ".join(result.output.split())

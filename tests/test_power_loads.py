@@ -11,7 +11,7 @@ from click.testing import CliRunner
 from small import LAMP, baseline, procedure
 
 from cablewalk.cli import commands
-from cablewalk.findings import Severity
+from cablewalk.findings import Address, Severity
 from cablewalk.timeline.account import account
 from cablewalk.timeline.electrical import Carried, Loading, loading
 
@@ -108,6 +108,11 @@ def test_a_string_without_a_draw_is_not_judged() -> None:
     for row in found.worst.values():
         assert row.margin.value is None
         assert "draws" in row.margin.missing
+    (finding,) = found.findings
+    assert (finding.rule, finding.severity) == ("load-not-judged", Severity.NOTE)
+    assert finding.address == Address(0, ("places", "bench", "units", "LAMP"))
+    assert "LAMP" in finding.found
+    assert "light" in finding.found
 
 
 # -- bad input -----------------------------------------------------------------------------

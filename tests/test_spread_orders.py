@@ -15,19 +15,20 @@ from generate import Bench, Dice, Driver, benches
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from small import BENCH, baseline, procedure, text_of
+from test_demos import OUTPOST, SEABED, told
 
 from cablewalk.documents.baseline import Baseline
 from cablewalk.documents.procedure import Procedure
 from cablewalk.findings import Findings
 from cablewalk.replay.wiring import NONE
-from cablewalk.schedule.order import predecessors, time_phase
+from cablewalk.schedule.order import LIKELY, predecessors, time_phase
 from cablewalk.schedule.tasks import Task
 from cablewalk.timeline.account import Account, account
 from cablewalk.timeline.clocks import read_clocks
 from cablewalk.timeline.spells import outages
 from cablewalk.timeline.spread_dark import read
 from cablewalk.timeline.spread_engine import Engine
-from cablewalk.timeline.spread_times import draw, times_of
+from cablewalk.timeline.spread_times import draw, streams, times_of
 from cablewalk.units import seconds
 from cablewalk.walk.fold import Fold
 from cablewalk.walk.trace import Trace
@@ -94,7 +95,7 @@ def compare(base: Baseline, procedures: list[Procedure], runs: int, seed: int) -
         return None
     engine = Engine(result)
     shapes = [p.spread or "triangular" for p in procedures]
-    durations = draw(engine.network, shapes, runs, np.random.default_rng(seed))
+    durations = draw(engine.network, shapes, runs, streams(engine.network, seed))
     times = times_of(engine.network, result.trace.phases, durations)
     told = by_tables(result, engine, times)
     for run in range(runs):
@@ -371,3 +372,22 @@ def test_orders_are_told_apart_the_same_however_coded(
     assert engine is not None
     (judge,) = (judge for facts, judge in engine._judges if judge.grouping.later)
     assert judge.orders > 8, "several orders, some of them with ties, came about"
+
+
+@pytest.mark.parametrize("names", [OUTPOST, SEABED], ids=["outpost", "seabed"])
+def test_with_the_likely_minutes_a_demo_has_the_outages_of_its_replay(
+    names: tuple[str, ...],
+) -> None:
+    """Recoveries of what a service needs included: the sea-bed node takes 45 minutes to start."""
+    plan = told(names)
+    engine = Engine(plan)
+    likely = [[task.durations_s[LIKELY]] for task in engine.network.tasks]
+    times = times_of(engine.network, plan.trace.phases, np.array(likely, np.int32))
+    found = {
+        (one.facts.service, int(dark.from_s[0]), None if dark.to_s is None else int(dark.to_s[0]))
+        for one in engine.told(times)
+        for dark in one.part.outages
+    }
+    assert found == {(s.service, s.from_s, s.to_s) for s in plan.outages}
+    late = {s.service for s in plan.outages if s.restored_by and s.to_s != s.restored_by.time_s}
+    assert late or names == OUTPOST

@@ -309,6 +309,23 @@ steps:
 """
 
 
+def test_an_outage_in_some_runs_only_says_why_it_has_no_figures(folder: Path) -> None:
+    """Neither line is left out: a dash and why. Likely, s1 is first; in some runs s2 is."""
+    late = TWO.replace("{demate: P1}", "{inspect: P1}, {demate: P1}")
+    late = late.replace("{demate: P2}", "{inspect: P2}, {demate: P2}")
+    (folder / "two.yaml").write_text(late, encoding="utf-8")
+    page, data = told_of(folder, "spread", "base", str(folder / "two.yaml"))
+    rare = next(row for row in data["spread_outages"] if row["likely_min"] is None)
+    assert (rare["service"], rare["lost_by_step"]) == ("light", "s2")
+    assert 0 < rare["chance"] < 1
+    told = page[page.index("OUTAGES IN SOME RUNS ONLY") : page.index("STEPS by the share")]
+    rows = told.split("light s")
+    (own,) = [row for row in rows if row.startswith("2 ")]
+    assert "classical -, for it does not occur by likely estimates" in own
+    assert "ten late" in own
+    assert told.count("classical") == told.count("ten late") == len(rows) - 1
+
+
 @pytest.mark.parametrize("command", ["spread", "outages"])
 def test_a_limit_of_the_search_for_orders_is_told(
     folder: Path, monkeypatch: pytest.MonkeyPatch, command: str

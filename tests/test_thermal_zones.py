@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import xml.etree.ElementTree as Tree
 from math import exp, inf, log
 from typing import Any
 
@@ -11,9 +12,15 @@ from click.testing import CliRunner
 from small import LAMP, baseline, merged, procedure, text_of
 
 from cablewalk.cli import commands, inputs
+from cablewalk.cli.thermal_page import zones_page
 from cablewalk.documents.thermal import Heater, Thermal
+from cablewalk.drawings.metrics import width_pt
+from cablewalk.drawings.plot import zone_plot
+from cablewalk.drawings.plot_axis import CUT, TimeAxis, kept
+from cablewalk.files.place import Source
 from cablewalk.findings import Finding, Severity
 from cablewalk.formulas.thermal import ZERO_C_K, Law
+from cablewalk.reports.outages import outages_report
 from cablewalk.reports.thermal import zones_report
 from cablewalk.timeline.account import Account, account
 from cablewalk.timeline.thermal import Zones, zones
@@ -24,7 +31,9 @@ from cablewalk.timeline.thermal_zone import (
     lacking,
     seconds_until,
 )
+from cablewalk.units import clock_down, seconds
 
+SVG = "{http://www.w3.org/2000/svg}"
 WATCH_S = 1e-6
 """Closed forms on both sides: only rounding differs."""
 
@@ -87,6 +96,60 @@ def test_lowest_and_recovery() -> None:
     assert zone.lowest[0] == pytest.approx(cold, abs=WATCH_S)
 
 
+def test_the_lowest_of_an_outage_is_its_own() -> None:
+    """Ten minutes dark, then an hour on, then an hour dark: that is not the first one's lowest."""
+    steps = (
+        "[[{switch_off: SW1}, {wait: 10}, {switch_on: SW1}, {wait: 60}, {switch_off: SW1},"
+        " {wait: 60}]]"
+    )
+    result = replayed(H6, steps, minutes=1)
+    (zone,) = estimated(result).zones
+    first, second = zone.losses
+    assert first.lowest_at_s == result.outages[0].to_s
+    assert zone.lowest is not None
+    assert zone.lowest == (second.lowest_c, second.lowest_at_s)
+    assert first.lowest_c > second.lowest_c
+
+
+@pytest.mark.parametrize(
+    ("watts", "low", "falls_on"), [(200, 15, False), (200, 18, False), (20, 18, True)]
+)
+def test_the_lowest_counts_on_while_it_recovers(watts: int, low: int, falls_on: bool) -> None:
+    """Dark for ten minutes and what they take; 20 W settle at -50 °C, so it falls on for good.
+
+    Above its lower set point what follows is the thermostat's doing, not the outage's.
+    """
+    thermal = H6.replace("power_w: 200}", f"power_w: {watts}, on_below_c: {low}, off_above_c: 25}}")
+    result = replayed(thermal, DARK.replace("60", "10", 1), minutes=1)
+    (zone,) = estimated(result).zones
+    (loss,) = zone.losses
+    back_s = result.outages[0].to_s
+    assert back_s is not None
+    if falls_on:
+        assert loss.lowest_at_s == zone.to_s
+    else:
+        assert loss.lowest_at_s == back_s
+        dark_s = back_s - loss.at_s
+        assert loss.lowest_c == pytest.approx(-60 + (loss.from_c + 60) * exp(-dark_s / 22_500))
+
+
+def test_one_deadline_for_one_clock() -> None:
+    """Half a minute past: rounded down everywhere, in the outages, the zones and the plot."""
+    clock = "{allowed_min: 90.75, starts: power_off, source: made up}"
+    result = replayed(H6, DARK, f"{{services: {{light: {{clocks: [{clock}]}}}}}}", minutes=1)
+    sources = [Source("b.yaml"), Source("p.yaml")]
+    (loss,) = zones_report(result, sources).zones[0].losses
+    (outage,) = outages_report(result, sources).outages
+    assert loss.given_by_min == outage.reconnect_by_min
+    assert loss.given_by_pet == outage.reconnect_by_pet
+    assert loss.given_by_min is not None
+    assert loss.given_by_pet is not None
+    assert loss.given_by_pet.pet == clock_down(seconds(loss.given_by_min)) == "1:30"
+    assert loss.estimated_by_pet is not None
+    assert loss.estimated_by_min is not None
+    assert loss.estimated_by_pet.pet == clock_down(seconds(loss.estimated_by_min))
+
+
 def test_lost_again_before_it_is_warm() -> None:
     steps = (
         "[[{switch_off: SW1}, {wait: 60}, {switch_on: SW1}, {wait: 10}, {switch_off: SW1},"
@@ -142,9 +205,9 @@ def test_a_track_agrees_with_small_steps() -> None:
 
 def test_too_weak_a_heater_falls_below_its_set_point() -> None:
     weak = model(5, 10, 20)  # settles at -20 °C
-    assert seconds_until(weak, 280.15, A, ZERO_C_K - 10, falling=True) < inf
-    assert seconds_until(weak, 280.15, A, ZERO_C_K - 25, falling=True) == inf
-    assert seconds_until(model(5, 10), 280.15, A, ZERO_C_K + 0, falling=True) == inf
+    assert seconds_until(weak, 280.15, [(0.0, A)], ZERO_C_K - 10, falling=True) < inf
+    assert seconds_until(weak, 280.15, [(0.0, A)], ZERO_C_K - 25, falling=True) == inf
+    assert seconds_until(model(5, 10), 280.15, [(0.0, A)], ZERO_C_K + 0, falling=True) == inf
 
 
 def test_another_heater_holds_the_zone() -> None:
@@ -154,9 +217,63 @@ def test_another_heater_holds_the_zone() -> None:
         False,
     )
     b = frozenset({"b"})
-    assert seconds_until(two, 290.0, b, ZERO_C_K - 5, falling=True) == inf
-    alone = seconds_until(two, 290.0, NONE, ZERO_C_K - 5, falling=True)
+    assert seconds_until(two, 290.0, [(0.0, b)], ZERO_C_K - 5, falling=True) == inf
+    alone = seconds_until(two, 290.0, [(0.0, NONE)], ZERO_C_K - 5, falling=True)
     assert alone == pytest.approx(90_000 * log((290 - 213.15) / 55), rel=1e-9)
+
+
+TWIN = """
+places:
+  bench:
+    zones:
+      Z:
+        services: [light, other]
+        thermal:
+          source: own case
+          heat_capacity_j_per_k: 45000
+          conductance_w_per_k: 2
+          sink_c: -60
+          start_c: 20
+          heaters: {light: {power_w: 400}, other: {power_w: 400}}
+          limit_low: {value_c: -20, source: own case}
+    units: {SRC2: {kind: source, volts: 28, switches: SW3}, LAMP2: load}
+    switches: {SW3: }
+    halves:
+      J5: p2 socket SRC2.hi SRC2.ret
+      J6: p2 pin LAMP2.hi LAMP2.ret
+harnesses: {W3: [P3 p2 pin, P4 p2 socket]}
+services: {other: {kind: power, load: LAMP2, feeds: SRC2}}
+now: {on: [SW1, SW3], mated: {P3: J5, P4: J6}}
+"""
+
+
+def test_the_others_have_power_as_the_plan_gives_it() -> None:
+    """The second of two heaters goes 60 min after the first: from there on nothing heats.
+
+    By hand: 400 W hold 140 °C over the sink, so it warms from 20 °C towards 140 °C for an hour,
+    and cools towards -60 °C then; time constant 22,500 s.
+    """
+    steps = (
+        "[[{switch_off: SW1}, {wait: 59}], [{switch_off: SW3}, {wait: 59}], [{switch_on: SW3}],"
+        " [{switch_on: SW1}]]"
+    )
+    result = account(baseline(LAMP, TWIN), [procedure(steps, minutes=1)])
+    (zone,) = estimated(result).zones
+    first, second = zone.losses
+    gap = second.at_s - first.at_s
+    warm = 140 - (140 - first.from_c) * exp(-gap / 22_500)
+    assert second.from_c == pytest.approx(warm, abs=WATCH_S)
+    # SW3 comes back after an hour: neither reaches -20 °C in that hour, and the other then warms.
+    assert first.to_limit_s == inf
+    alone = steps.replace(" [{switch_on: SW3}],", "")
+    result = account(baseline(LAMP, TWIN), [procedure(alone, minutes=1)])
+    first, second = estimated(result).zones[0].losses
+    falls = 22_500 * log((warm + 60) / 40)
+    assert first.to_limit_s == pytest.approx(gap + falls, abs=WATCH_S)
+    page = zones_page(zones_report(result, [Source("b.yaml"), Source("p.yaml")])).text
+    assert "the others have power as in the replay" in " ".join(page.split())
+    # The first comes back and heats: the second alone never brings it to the limit.
+    assert second.to_limit_s == inf
 
 
 def test_a_thermostat_too_fast_to_follow() -> None:
@@ -342,11 +459,6 @@ def test_the_page_keeps_predicted_and_measured_apart() -> None:
 
 def test_plots_need_no_colour_and_no_more_than_svg(tmp_path: Any) -> None:
     """Grey only; well-formed; a hostile label does no harm."""
-    import xml.etree.ElementTree as Tree
-
-    from cablewalk.drawings.plot import zone_plot
-    from cablewalk.files.place import Source
-
     account_of = replayed(H6, DARK, "places: {bench: {zones: {Z: {label: '<b>&\"'}}}}")
     sources = [Source("b.yaml"), Source("p.yaml")]
     report = zones_report(account_of, sources)
@@ -355,6 +467,55 @@ def test_plots_need_no_colour_and_no_more_than_svg(tmp_path: Any) -> None:
     assert "<b>" not in text
     colours = {w for part in text.split('"') for w in [part] if part.startswith("#")}
     assert all(len(set(c[1:])) == 1 for c in colours if len(c) == 4 and c != "#dark")
+
+
+def test_the_demo_plot_is_cut_between_its_outings(tmp_path: Any) -> None:
+    """Three outings, days apart: each outage is wide enough to read, and no two labels overlap."""
+    three = ["configs/outpost.yaml", *(f"configs/outing-{n}.yaml" for n in (1, 2, 3))]
+    result = CliRunner().invoke(commands, ["zones", *three, "--plot", str(tmp_path)])
+    assert result.exit_code == 0, result.output
+    outages = json.loads(CliRunner().invoke(commands, ["outages", *three, "--json"]).stdout)
+    by = {row["service"]: row["reconnect_by_pet"] for row in outages["outages"]}
+    for zone, service, stretches in (("Z-CAM", "cam-heat", 3), ("Z-VALVE", "valve-heat", 4)):
+        root = Tree.fromstring((tmp_path / f"{zone}.svg").read_text(encoding="utf-8"))
+        assert len(list(root.iter(f"{SVG}polyline"))) == stretches
+        (bar,) = [r for r in root.iter(f"{SVG}rect") if r.get("fill") == "url(#dark)"]
+        assert float(bar.get("width", 0)) > 30
+        told = ["".join(node.itertext()) for node in root.iter(f"{SVG}text")]
+        pet = by[service]
+        deadline = f"reconnect by P{pet['phase_number']} {pet['pet']} (clock)"
+        assert any(deadline in text for text in told)
+        boxes = [_box(node) for node in root.iter(f"{SVG}text")]
+        for n, one in enumerate(boxes):
+            for other in boxes[:n]:
+                assert not _overlap(one, other), (told[n], one, other)
+
+
+def _box(node: Tree.Element) -> tuple[float, float, float]:
+    """Return (left, right, y) of a text."""
+    size = float(node.get("font-size", 12))
+    wide = width_pt("".join(node.itertext()), size, bold=node.get("font-weight") == "bold")
+    x = float(node.get("x", 0))
+    left = {"start": x, "middle": x - wide / 2, "end": x - wide}[node.get("text-anchor", "start")]
+    return left, left + wide, float(node.get("y", 0))
+
+
+def _overlap(one: tuple[float, float, float], other: tuple[float, float, float]) -> bool:
+    return abs(one[2] - other[2]) < 9 and one[0] < other[1] and other[0] < one[1]
+
+
+def test_what_is_cut_of_an_axis() -> None:
+    """By hand: two phases of 200 and 100 min, 4000 apart; a mark near the first's end joins it."""
+    spans = kept([(0, 200), (4200, 4300), (215, 255)], (0, 4300))
+    assert spans == [(0, 255), (4200, 4300)]
+    assert kept([(0, 100), (150, 200)], (0, 230)) == [(0, 230)]
+    assert kept([], (0, 100)) == [(0, 100)]
+    axis = TimeAxis(spans, 0, 355 + CUT)
+    assert [axis.x(at) for at in (0, 255, 4200, 4300)] == [0, 255, 255 + CUT, 355 + CUT]
+    assert axis.cuts == [(255, 255 + CUT)]
+    assert axis.x(1000) == 255 + CUT / 2
+    assert not axis.shows(1000)
+    assert axis.shows(4250)
 
 
 @pytest.mark.parametrize(

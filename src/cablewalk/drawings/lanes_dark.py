@@ -7,7 +7,9 @@ from dataclasses import dataclass
 from typing import Final
 
 from cablewalk.drawings.lanes_ink import UNPLANNED, Sheet
+from cablewalk.drawings.look import PAPER
 from cablewalk.drawings.metrics import clipped, width_pt
+from cablewalk.reports.base import deadline_or_none
 from cablewalk.timeline.account import Account
 from cablewalk.timeline.clocks import Reading
 from cablewalk.timeline.spells import Spell
@@ -26,6 +28,9 @@ class Dark:
     spell: Spell
     tightest: Reading | None
     end_s: int
+    by: str
+    """The latest moment to be back, rounded down: on this phase's clock, or with the phase whose
+    clock it is on; empty where there is none."""
 
 
 def dark_rows(account: Account, phase: int, start_s: int, end_s: int) -> list[Dark]:
@@ -38,7 +43,11 @@ def dark_rows(account: Account, phase: int, start_s: int, end_s: int) -> list[Da
             continue
         row = trace.wiring.services[spell.service]
         tightest = min(account.readings[n], key=lambda r: r.margin_s, default=None)
-        rows.append(Dark(row.id, row.kind, spell, tightest, over))
+        by = deadline_or_none(trace, tightest.reconnect_by_s if tightest is not None else None)
+        told = "" if by is None else by.pet
+        if by is not None and by.phase_number != phase + 1:
+            told = f"P{by.phase_number} {told}"
+        rows.append(Dark(row.id, row.kind, spell, tightest, over, told))
     return sorted(rows, key=lambda d: (d.spell.from_s, d.spell.service))
 
 
@@ -81,6 +90,8 @@ def _row(
     by = reading.reconnect_by_s if reading is not None else None
     if reading is not None and by is not None:
         tail = _allowed(sheet, reading, by, middle, x_of, (left, right))
+    beyond = f"by {row.by} →" if by is not None and x_of(by) > right else ""
+    at_edge = right - max(end, begin) > width_pt(beyond, 9, bold=True) + 24
     fill = "url(#planned)" if planned else UNPLANNED
     limit = right if by is None else min(right, max(begin, x_of(by)))
     sheet.rect(begin, y, min(end, limit) - begin, HIGH, "lost", fill)
@@ -91,7 +102,11 @@ def _row(
         flag = x_of(by)
         sheet.line(flag, y - 4, flag, y + HIGH + 3, "by")
         sheet.path(f"M{flag:.2f} {y - 5:.2f}H{flag - 7:.2f}L{flag:.2f} {y + 2:.2f}Z", "diamond")
-    _tell(sheet, row, begin, max(end, tail), middle, sides)
+    if beyond and at_edge:
+        wide = width_pt(beyond, 9, bold=True)
+        sheet.rect(right - wide - 14, middle - 6, wide + 6, 12, "part", PAPER)
+        sheet.text(right - 11, middle + 3, beyond, "step", "end")
+    _tell(sheet, row, begin, max(end, tail), middle, sides, "" if at_edge else beyond)
 
 
 def _allowed(
@@ -147,8 +162,12 @@ def _tell(
     tail: float,
     middle: float,
     sides: tuple[float, float, float],
+    beyond: str,
 ) -> None:
-    """Write how long it is dark, against what is allowed, where there is room."""
+    """Write how long it is dark, against what is allowed, where there is room.
+
+    ``beyond``: the latest moment to be back, where its mark lies past the edge; else empty.
+    """
     _, left, right = sides
     length = clock_up(row.spell.duration_s(row.end_s))
     text = f"dark {length}" if row.spell.to_s is not None else f"dark {length}, not back"
@@ -161,6 +180,8 @@ def _tell(
             look = "loud"
         else:
             text += f", {clock_down(row.tightest.margin_s)} left"
+    if beyond:
+        text += f", {beyond}"
     if not row.spell.planned and row.spell.lost_by is not None:
         text += ", NOBODY PLANNED IT"
         look = "loud"

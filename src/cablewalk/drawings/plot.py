@@ -2,41 +2,45 @@
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Sequence
-from html import escape
 from math import ceil, floor, log10
 from typing import Final
 
 from cablewalk.drawings.metrics import width_pt
-from cablewalk.files.wording import inert
+from cablewalk.drawings.plot_axis import Rows, TimeAxis, kept
+from cablewalk.drawings.plot_ink import safe, svg_line, svg_text
 from cablewalk.reports.base import Pet
 from cablewalk.reports.heading import PhaseRow
-from cablewalk.reports.thermal import ZoneRow
+from cablewalk.reports.thermal import PointRow, ZoneLossRow, ZoneRow
+from cablewalk.units import clock, seconds
 
 WIDE: Final = 900
-HIGH: Final = 460
 LEFT: Final = 70
 RIGHT: Final = 24
-TOP: Final = 64
-BOTTOM: Final = 96
+HEAD: Final = 54
+"""Height of the title."""
+PLOT: Final = 300
+"""Height of the plot between its axes."""
+NEAR_MIN: Final = 20.0
+"""So many minutes are shown on both sides of a moment that is marked."""
 FONT: Final = "DejaVu Sans, sans-serif"
 STEPS: Final = (1, 2, 5, 10)
+_HOURS_AT_MOST: Final = 10_000
 
 
-class _Scale:
-    """Turns minutes and degrees into picture units."""
+class _Frame:
+    """Where things stand: time to the right, degrees upward."""
 
-    def __init__(self, minutes: tuple[float, float], degrees: tuple[float, float]) -> None:
-        self.minutes = minutes
+    def __init__(self, time: TimeAxis, degrees: tuple[float, float], top: float) -> None:
+        self.time = time
         self.degrees = degrees
-
-    def x(self, at_min: float) -> float:
-        low, high = self.minutes
-        return LEFT + (at_min - low) / (high - low) * (WIDE - LEFT - RIGHT)
+        self.top = top
+        self.base = top + PLOT
 
     def y(self, celsius: float) -> float:
         low, high = self.degrees
-        return HIGH - BOTTOM - (celsius - low) / (high - low) * (HIGH - TOP - BOTTOM)
+        return self.base - (celsius - low) / (high - low) * PLOT
 
 
 def zone_plot(row: ZoneRow, phases: Sequence[PhaseRow]) -> str:
@@ -44,32 +48,67 @@ def zone_plot(row: ZoneRow, phases: Sequence[PhaseRow]) -> str:
 
     The estimate is a solid line, limits are dashed, measured samples are named beneath and not
     drawn on the curve: they were taken at another time. Hatched bars are the outages of its
-    services; reconnect-by moments are marked, the one that governs with a filled sign.
+    services; reconnect-by moments are marked, the one that governs with a filled sign. Long times
+    between phases are cut out.
     """
-    times = [point.at_min for point in row.curve]
     values = [point.estimated_c for point in row.curve]
     limits = [c for c in (row.limit_low_c, row.limit_high_c) if c is not None]
-    span = (times[0], max(times[-1], times[0] + 1))
-    scale = _Scale(span, _room([*values, *limits]))
+    time = TimeAxis(_spans(row, phases), LEFT, WIDE - RIGHT)
+    names = Rows(2, WIDE - 2, 10)
+    named = [(loss, *names.place(_middle(time, loss), _dark(loss))) for loss in row.losses]
+    frame = _Frame(time, _room([*values, *limits]), HEAD + 12 * len(names.taken) + 8)
+    ticks = _ticks(frame, phases)
+    lines = _beneath(row, len(phases) > 1, bool(time.cuts))
+    first_y = frame.base + 26 + 13 * ticks[1]
+    high = first_y + 15 * len(lines) + 4
     parts = [
-        f'<svg xmlns="http://www.w3.org/2000/svg" width="{WIDE}" height="{HIGH}" '
-        f'viewBox="0 0 {WIDE} {HIGH}" role="img" font-family="{FONT}" font-size="12">',
-        f"<title>{_safe(f'Estimated temperature of {row.zone}')}</title>",
+        f'<svg xmlns="http://www.w3.org/2000/svg" width="{WIDE}" height="{high:.0f}" '
+        f'viewBox="0 0 {WIDE} {high:.0f}" role="img" font-family="{FONT}" font-size="12">',
+        f"<title>{safe(f'Estimated temperature of {row.zone}')}</title>",
         '<defs><pattern id="dark" width="6" height="6" patternUnits="userSpaceOnUse" '
         'patternTransform="rotate(45)"><line x1="0" y1="0" x2="0" y2="6" stroke="#555" '
         'stroke-width="1.4"/></pattern></defs>',
-        f'<rect width="{WIDE}" height="{HIGH}" fill="white"/>',
-        _text(LEFT, 22, f"{row.zone}{f' ({row.label})' if row.label else ''}", size=16, bold=True),
-        _text(LEFT, 42, "PREDICTED: estimate, not for go/no-go"),
-        *_outages(row, scale),
-        *_grid(scale, phases),
-        *_limits(row, scale),
-        _curve(row, scale),
-        *_marks(row, scale),
-        *_beneath(row, len(phases) > 1),
+        f'<rect width="{WIDE}" height="{high:.0f}" fill="white"/>',
+        svg_text(
+            LEFT, 22, f"{row.zone}{f' ({row.label})' if row.label else ''}", size=16, bold=True
+        ),
+        svg_text(LEFT, 42, "PREDICTED: estimate, not for go/no-go"),
+        *_outages(row, frame),
+        *(
+            svg_text(x, frame.top - 6 - 12 * n, _dark(loss), 10, anchor="middle")
+            for loss, x, n in named
+        ),
+        *_grid(frame),
+        *ticks[0],
+        *_limits(row, frame),
+        *_curve(row, frame),
+        *_cuts(frame),
+        *_marks(row, frame),
+        *(svg_text(LEFT, first_y + 15 * n, line, 10) for n, line in enumerate(lines)),
         "</svg>",
     ]
     return "\n".join(parts) + "\n"
+
+
+def _spans(row: ZoneRow, phases: Sequence[PhaseRow]) -> list[tuple[float, float]]:
+    """Return the times that are shown: the phases, and about every moment that is marked."""
+    first, last = row.curve[0].at_min, row.curve[-1].at_min
+    wanted = [(phase.start_min, phase.end_min) for phase in phases]
+    for loss in row.losses:
+        back = loss.from_min + loss.dark_min
+        marked = [loss.from_min, back, back + (loss.recovery_min or 0), loss.lowest_min]
+        marked += [at for at in (loss.given_by_min, loss.estimated_by_min) if at is not None]
+        wanted += [(at - NEAR_MIN, at + NEAR_MIN) for at in marked]
+    return kept(wanted, (first, max(last, first + 1)))
+
+
+def _middle(time: TimeAxis, loss: ZoneLossRow) -> float:
+    """Return where the middle of an outage stands."""
+    return (time.x(loss.from_min) + time.x(loss.from_min + loss.dark_min)) / 2
+
+
+def _dark(loss: ZoneLossRow) -> str:
+    return f"{loss.service} dark"
 
 
 def _room(values: Sequence[float]) -> tuple[float, float]:
@@ -86,111 +125,154 @@ def _step(span: float, lines: int) -> float:
     return next(s * ten for s in STEPS if s * ten >= rough * 0.999)
 
 
-def _safe(text: str) -> str:
-    return escape(inert(text))
-
-
-def _text(
-    x: float, y: float, text: str, size: int = 12, bold: bool = False, anchor: str = "start"
-) -> str:
-    weight = ' font-weight="bold"' if bold else ""
-    return (
-        f'<text x="{x:.1f}" y="{y:.1f}" font-size="{size}" text-anchor="{anchor}"{weight}>'
-        f"{_safe(text)}</text>"
-    )
-
-
-def _line(x1: float, y1: float, x2: float, y2: float, style: str) -> str:
-    return f'<line x1="{x1:.1f}" y1="{y1:.1f}" x2="{x2:.1f}" y2="{y2:.1f}" {style}/>'
-
-
-def _grid(scale: _Scale, phases: Sequence[PhaseRow]) -> list[str]:
-    low, high = scale.degrees
+def _grid(frame: _Frame) -> list[str]:
+    low, high = frame.degrees
     step = _step(high - low, 6)
     parts = []
     for n in range(round((high - low) / step) + 1):
-        at = low + n * step
-        y = scale.y(at)
-        parts.append(_line(LEFT, y, WIDE - RIGHT, y, 'stroke="#ddd"'))
-        parts.append(_text(LEFT - 8, y + 4, f"{at:g}", anchor="end"))
-    parts.append(_text(LEFT - 8, TOP - 8, "°C", anchor="end"))
-    base = HIGH - BOTTOM
-    parts.append(_line(LEFT, base, WIDE - RIGHT, base, 'stroke="black"'))
-    parts.append(_line(LEFT, TOP, LEFT, base, 'stroke="black"'))
-    several = len(phases) > 1
-    for phase in phases:
-        for at, word in (
-            (phase.start_min, phase.start_pet.pet),
-            (phase.end_min, phase.end_pet.pet),
-        ):
-            if not scale.minutes[0] <= at <= scale.minutes[1]:
-                continue
-            x = scale.x(at)
-            parts.append(_line(x, base, x, base + 5, 'stroke="black"'))
-            number = f"P{phase.number} " if several else ""
-            row = 18 if at == phase.start_min else 32
-            parts.append(_text(x, base + row, f"{number}{word}", 10, anchor="middle"))
+        y = frame.y(low + n * step)
+        parts.append(svg_line(LEFT, y, WIDE - RIGHT, y, 'stroke="#ddd"'))
+        parts.append(svg_text(LEFT - 8, y + 4, f"{low + n * step:g}", anchor="end"))
+    parts.append(svg_text(LEFT - 8, frame.top - 8, "°C", anchor="end"))
+    parts.append(svg_line(LEFT, frame.base, WIDE - RIGHT, frame.base, 'stroke="black"'))
+    parts.append(svg_line(LEFT, frame.top, LEFT, frame.base, 'stroke="black"'))
     return parts
 
 
-def _limits(row: ZoneRow, scale: _Scale) -> list[str]:
+def _ticks(frame: _Frame, phases: Sequence[PhaseRow]) -> tuple[list[str], int]:
+    """Return ticks and labels on the phases' clocks, and the rows the labels take.
+
+    Each phase's begin and end is labelled, and the axis's own; whole hours where there is room.
+    """
+    rows = Rows(2, WIDE - 2, 10)
     parts = []
-    for value, word in ((row.limit_low_c, "lower limit"), (row.limit_high_c, "upper limit")):
-        if value is not None:
-            y = scale.y(value)
-            style = 'stroke="black" stroke-width="1.5" stroke-dasharray="8 4"'
-            parts.append(_line(LEFT, y, WIDE - RIGHT, y, style))
-            parts.append(_text(WIDE - RIGHT, y - 4, f"{word} {value:g} °C", anchor="end"))
+    done: set[str] = set()
+    first, last = frame.time.stretches[0].from_min, frame.time.stretches[-1].to_min
+    ends = {at for phase in phases for at in (phase.start_min, phase.end_min)}
+    for at in sorted({first, last} | {at for at in ends if frame.time.shows(at)}):
+        phase = [p for p in phases if p.start_min <= at or p is phases[0]][-1]
+        number = f"P{phase.number} " if len(phases) > 1 else ""
+        told = f"{number}{clock(seconds(at - phase.zero_min))}"
+        if told in done:  # the axis's end is the phase's, but for rounding
+            continue
+        done.add(told)
+        x = frame.time.x(at)
+        parts.append(svg_line(x, frame.base, x, frame.base + 6, 'stroke="black"'))
+        middle, n = rows.place(x, told)
+        parts.append(svg_text(middle, frame.base + 18 + 13 * n, told, 10, anchor="middle"))
+    for n, phase in enumerate(phases):
+        until = phases[n + 1].start_min if n + 1 < len(phases) else last
+        hours = range(ceil((phase.start_min - phase.zero_min) / 60), _HOURS_AT_MOST)
+        for hour in hours:
+            at = phase.zero_min + 60 * hour
+            if at > min(until, last):
+                break
+            x = frame.time.x(at)
+            if frame.time.shows(at) and rows.fits(x, f"{hour}:00"):
+                parts.append(svg_line(x, frame.base, x, frame.base + 3, 'stroke="black"'))
+                parts.append(svg_text(x, frame.base + 18, f"{hour}:00", 10, anchor="middle"))
+    return parts, len(rows.taken)
+
+
+def _limits(row: ZoneRow, frame: _Frame) -> list[str]:
+    parts = []
+    for value, text in _limit_words(row):
+        y = frame.y(value)
+        style = 'stroke="black" stroke-width="1.5" stroke-dasharray="8 4"'
+        parts.append(svg_line(LEFT, y, WIDE - RIGHT, y, style))
+        parts.append(svg_text(WIDE - RIGHT, y - 4, text, anchor="end"))
     return parts
 
 
-def _outages(row: ZoneRow, scale: _Scale) -> list[str]:
+def _limit_words(row: ZoneRow) -> list[tuple[float, str]]:
+    """Return (°C, what it is called) of the limits that are given."""
+    both = ((row.limit_low_c, "lower limit"), (row.limit_high_c, "upper limit"))
+    return [(value, f"{word} {value:g} °C") for value, word in both if value is not None]
+
+
+def _outages(row: ZoneRow, frame: _Frame) -> list[str]:
     """Return the outages of the zone's services as hatched bars over the whole height."""
     parts = []
     for loss in row.losses:
-        x1 = scale.x(loss.from_min)
-        x2 = scale.x(min(loss.from_min + loss.dark_min, scale.minutes[1]))
+        x1 = frame.time.x(loss.from_min)
+        x2 = frame.time.x(loss.from_min + loss.dark_min)
         parts.append(
-            f'<rect x="{x1:.1f}" y="{TOP}" width="{max(x2 - x1, 1):.1f}" '
-            f'height="{HIGH - TOP - BOTTOM}" fill="url(#dark)" fill-opacity="0.35" '
+            f'<rect x="{x1:.1f}" y="{frame.top:.1f}" width="{max(x2 - x1, 1):.1f}" '
+            f'height="{PLOT}" fill="url(#dark)" fill-opacity="0.35" '
             'stroke="#555" stroke-width="0.6"/>'
         )
-        word = f"{loss.service} dark"
-        wide = width_pt(word, 10)
-        # Near the right edge the name ends at the bar, so that it is not cut.
-        near = x1 + 2 + wide > WIDE - 2
-        parts.append(
-            _text(x2 if near else x1 + 2, TOP - 4, word, 10, anchor="end" if near else "start")
-        )
     return parts
 
 
-def _curve(row: ZoneRow, scale: _Scale) -> str:
-    points = " ".join(f"{scale.x(p.at_min):.1f},{scale.y(p.estimated_c):.1f}" for p in row.curve)
-    return f'<polyline points="{points}" fill="none" stroke="black" stroke-width="2"/>'
+def _curve(row: ZoneRow, frame: _Frame) -> list[str]:
+    """Return the curve, a line a stretch of time that is shown."""
+    parts = []
+    for stretch in frame.time.stretches:
+        ends = (stretch.from_min, stretch.to_min)
+        inside = [(p.at_min, p.estimated_c) for p in row.curve if ends[0] < p.at_min < ends[1]]
+        whole = [(ends[0], _at(row.curve, ends[0])), *inside, (ends[1], _at(row.curve, ends[1]))]
+        points = " ".join(f"{frame.time.x(t):.1f},{frame.y(c):.1f}" for t, c in whole)
+        style = 'fill="none" stroke="black" stroke-width="2"'
+        parts.append(f'<polyline points="{points}" {style}/>')
+    return parts
 
 
-def _marks(row: ZoneRow, scale: _Scale) -> list[str]:
+def _at(curve: Sequence[PointRow], at_min: float) -> float:
+    """Return the temperature between two points of a curve, or at its ends."""
+    n = bisect_right(curve, at_min, key=lambda point: point.at_min)
+    if n == 0:
+        return curve[0].estimated_c
+    if n == len(curve):
+        return curve[-1].estimated_c
+    one, other = curve[n - 1], curve[n]
+    share = (at_min - one.at_min) / (other.at_min - one.at_min)
+    return one.estimated_c + share * (other.estimated_c - one.estimated_c)
+
+
+def _cuts(frame: _Frame) -> list[str]:
+    """Return white bands with two slanted strokes on the axis where time is cut out."""
+    parts = []
+    for left, right in frame.time.cuts:
+        parts.append(
+            f'<rect x="{left:.1f}" y="{frame.top - 1:.1f}" width="{right - left:.1f}" '
+            f'height="{PLOT + 3}" fill="white"/>'
+        )
+        for x in (left, right):
+            parts.append(svg_line(x - 3, frame.base + 6, x + 3, frame.base - 6, 'stroke="black"'))
+            parts.append(
+                svg_line(x, frame.base, x, frame.top, 'stroke="#999" stroke-dasharray="2 3"')
+            )
+    return parts
+
+
+def _marks(row: ZoneRow, frame: _Frame) -> list[str]:
     """Return a sign at each reconnect-by moment: a triangle, filled where it governs."""
     parts = []
-    y = HIGH - BOTTOM
+    rows = Rows(LEFT, WIDE - RIGHT, 10)
+    for value, text in _limit_words(row):
+        above = frame.base - 15 - (frame.y(value) - 4)
+        for n in {floor(above / 12), ceil(above / 12)}:
+            if n >= 0:
+                rows.keep_free(n, (WIDE - RIGHT - width_pt(text, 12), WIDE - RIGHT))
+    several = len(row.losses) > 1
     for loss in row.losses:
-        for at, word, governs, above in (
-            (loss.given_by_min, "clock", loss.governs == "given clock", 15),
-            (loss.estimated_by_min, "estimate", loss.governs == "estimate", 27),
+        for at, word, governs in (
+            (loss.given_by_min, "clock", loss.governs == "given clock"),
+            (loss.estimated_by_min, "estimate", loss.governs == "estimate"),
         ):
-            if at is None or not scale.minutes[0] <= at <= scale.minutes[1]:
+            if at is None or not frame.time.shows(at):
                 continue
-            x = scale.x(at)
+            x = frame.time.x(at)
             fill = "black" if governs else "white"
-            parts.append(
-                f'<path d="M {x:.1f} {y} l -6 -11 l 12 0 z" fill="{fill}" stroke="black"/>'
-            )
-            parts.append(_text(x, y - above, f"by {word}", 10, anchor="middle"))
+            sign = f"M {x:.1f} {frame.base:.1f} l -6 -11 l 12 0 z"
+            parts.append(f'<path d="{sign}" fill="{fill}" stroke="black"/>')
+            told = f"{loss.service} by {word}" if several else f"by {word}"
+            middle, n = rows.place(x, told)
+            parts.append(svg_text(middle, frame.base - 15 - 12 * n, told, 10, anchor="middle"))
     return parts
 
 
-def _beneath(row: ZoneRow, several: bool) -> list[str]:
+def _beneath(row: ZoneRow, several: bool, cut: bool) -> list[str]:
     def told(pet: Pet | None) -> str:
         if pet is None:
             return "-"
@@ -200,12 +282,15 @@ def _beneath(row: ZoneRow, several: bool) -> list[str]:
         f"lowest {row.lowest_c:.1f} °C; hatched: no power to its heater; triangle: reconnect by "
         "(filled: the one that governs)"
     ]
-    for loss in row.losses[:1]:
+    if cut:
+        lines.append("slanted strokes: time in which nothing happens to its heaters is left out")
+    for loss in row.losses:
         lines.append(
             f"{loss.service}, dark from {told(loss.from_pet)}: reconnect by "
-            f"{told(loss.given_by_pet)} (clock), {told(loss.estimated_by_pet)} (estimate)"
+            f"{told(loss.given_by_pet)} (clock), {told(loss.estimated_by_pet)} (estimate); lowest "
+            f"{loss.lowest_c:.1f} °C"
         )
     if row.measured:
         samples = ", ".join(f"{s.measured_c:g} °C at {s.at_min:g} min" for s in row.measured)
         lines.append(f"MEASURED, another time: {samples}")
-    return [_text(LEFT, HIGH - 42 + 15 * n, line, 10) for n, line in enumerate(lines)]
+    return lines

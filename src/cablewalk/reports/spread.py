@@ -10,7 +10,14 @@ from pydantic import Field
 from cablewalk.files.place import Source
 from cablewalk.reports.heading import Report, heading
 from cablewalk.reports.spread_gaps import RefusedRow, gaps_of
-from cablewalk.reports.spread_limits import FitRow, LimitRow, MissingRow, fit_rows, limit_rows
+from cablewalk.reports.spread_limits import (
+    FitRow,
+    LimitRow,
+    MissingRow,
+    fit_rows,
+    limit_rows,
+    missing_rows,
+)
 from cablewalk.reports.spread_rows import (
     OutageSpreadRow,
     PhaseSpreadRow,
@@ -21,7 +28,8 @@ from cablewalk.reports.spread_rows import (
     phase_rows,
     step_rows,
 )
-from cablewalk.timeline.limits import Fit
+from cablewalk.reports.thermal import with_findings
+from cablewalk.timeline.limits import Fit, judge_limits, limit_findings
 from cablewalk.timeline.spread import Spread
 from cablewalk.timeline.spread_slip import SLIP_S, Slip
 from cablewalk.units import minutes
@@ -70,9 +78,10 @@ def spread_report(
 ) -> SpreadReport:
     """Return the report of a spread; ``sources``: the baseline's first."""
     account = found.engine.account
-    judged, missing = limit_rows(found)
+    judged, missing = judge_limits(found)
+    told = with_findings(account, list(limit_findings(found, judged)))
     return SpreadReport(
-        **heading(account, sources),
+        **heading(told, sources),
         report="spread",
         runs=found.runs,
         seed=found.seed,
@@ -82,8 +91,8 @@ def spread_report(
         spread_clocks=clock_rows(found),
         spread_steps=step_rows(found),
         slip_min=minutes(SLIP_S),
-        limits=judged,
-        limits_not_judged=missing,
+        limits=limit_rows(found, judged),
+        limits_not_judged=missing_rows(found, missing),
         fits=fit_rows(found, fits),
         **gaps_of(found)._asdict(),
     )

@@ -8,7 +8,7 @@ from typing import Literal
 from pydantic import Field
 
 from cablewalk.reports.base import Part
-from cablewalk.timeline.limits import Fit, judge_limits
+from cablewalk.timeline.limits import Fit, Judged, Missing
 from cablewalk.timeline.spread import Spread
 from cablewalk.units import clock, clock_up, minutes
 
@@ -50,11 +50,10 @@ class FitRow(Part):
     because: str = Field(description="Why, or what is missing.")
 
 
-def limit_rows(found: Spread) -> tuple[tuple[LimitRow, ...], tuple[MissingRow, ...]]:
-    """Return the limits judged, and those that are not."""
-    judged, missing = judge_limits(found)
+def limit_rows(found: Spread, judged: Sequence[Judged]) -> tuple[LimitRow, ...]:
+    """Return the limits that are judged."""
     names = [plan.procedure.procedure for plan in found.network.plans]
-    rows = tuple(
+    return tuple(
         LimitRow.model_validate(
             {
                 "phase": names[row.phase],
@@ -74,8 +73,12 @@ def limit_rows(found: Spread) -> tuple[tuple[LimitRow, ...], tuple[MissingRow, .
         )
         for row in judged
     )
-    lacking = (MissingRow(phase=names[m.phase], what=m.what, because=m.because) for m in missing)
-    return rows, tuple(lacking)
+
+
+def missing_rows(found: Spread, missing: Sequence[Missing]) -> tuple[MissingRow, ...]:
+    """Return the limits that are not judged."""
+    names = [plan.procedure.procedure for plan in found.network.plans]
+    return tuple(MissingRow(phase=names[m.phase], what=m.what, because=m.because) for m in missing)
 
 
 def fit_rows(found: Spread, fits: Sequence[Fit]) -> tuple[FitRow, ...]:

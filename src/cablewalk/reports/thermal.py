@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
-from math import inf
+from math import floor, inf
 from typing import Literal
 
 from pydantic import Field
@@ -12,7 +12,7 @@ from pydantic import Field
 from cablewalk.files.place import Source
 from cablewalk.findings import Finding, Findings
 from cablewalk.formulas.thermal import ZERO_C_K
-from cablewalk.reports.base import Part, Pet, pet_at, pet_or_none
+from cablewalk.reports.base import Part, Pet, deadline_or_none, pet_at, pet_or_none
 from cablewalk.reports.heading import Report, heading
 from cablewalk.timeline.account import Account
 from cablewalk.timeline.thermal import given_by_s, zones
@@ -21,6 +21,8 @@ from cablewalk.units import minutes
 
 CURVE_POINTS = 300
 """Points of a curve, at least, between its ends; ends of pieces come on top."""
+PHASE_POINTS = 100
+"""Points in each phase besides: between phases lie days."""
 
 
 class MeasuredRow(Part):
@@ -46,13 +48,14 @@ class ZoneLossRow(Part):
     dark_min: float = Field(description="How long it is dark as planned (likely minutes).")
     from_c: float = Field(description="Temperature as it goes down.")
     lowest_c: float = Field(
-        description="Lowest until the service is down again, or to the end of the replay."
+        description="Lowest until it is back, and on while it recovers and still falls; to the end "
+        "of the replay where it is not back."
     )
     lowest_min: float = Field(description="When that is.")
     lowest_pet: Pet = Field(description="That moment in phase elapsed time.")
     limit_reached: bool | None = Field(
-        description="Whether it would come to its lower limit if the service stayed down; null: no "
-        "limit is given."
+        description="Whether it would come to its lower limit if the service stayed down, the "
+        "zone's others having power as in the replay and then as at its end; null: no limit given."
     )
     to_limit_min: float | None = Field(
         description="Minutes from the loss to that; null: not reached, or no limit."
@@ -63,7 +66,7 @@ class ZoneLossRow(Part):
     estimated_by_min: float | None = Field(
         description="Reconnect no later than, by the estimate; null: no limit is reached."
     )
-    estimated_by_pet: Pet | None = Field(description="That moment in phase elapsed time.")
+    estimated_by_pet: Pet | None = Field(description="That moment, rounded down.")
     chance_over_estimate: float | None = Field(
         description="Share of the samples in which it lasts past that; null: nothing was sampled, "
         "or no limit is reached."
@@ -71,7 +74,7 @@ class ZoneLossRow(Part):
     given_by_min: float | None = Field(
         description="Reconnect no later than, by the clocks the baseline gives; null: none."
     )
-    given_by_pet: Pet | None = Field(description="That moment in phase elapsed time.")
+    given_by_pet: Pet | None = Field(description="That moment, rounded down.")
     governs: Literal["given clock", "estimate", "nothing"] = Field(
         description="Which of the two counts: a given clock outranks an estimate."
     )
@@ -179,14 +182,14 @@ def _zone(account: Account, estimate: ZoneEstimate, beyond: Beyond) -> ZoneRow:
             for s in (thermal.measured if thermal else ())
         ),
         fitted_constant_min=None if fitted is None else round(fitted / 60, 2),
-        curve=_curve(estimate),
+        curve=_curve(account, estimate),
     )
 
 
 def _loss(account: Account, loss: Loss, beyond: Beyond) -> ZoneLossRow:
     trace, spell = account.trace, account.outages[loss.outage]
     given = given_by_s(account.readings.get(loss.outage, []))
-    estimated = None if loss.estimated_by_s is None else round(loss.estimated_by_s)
+    estimated = None if loss.estimated_by_s is None else floor(loss.estimated_by_s)
     share = beyond.get(loss.outage)
     by_s = loss.estimated_by_s
     reached = None if loss.to_limit_s is None else min(_waits(loss), default=inf) < inf
@@ -208,10 +211,10 @@ def _loss(account: Account, loss: Loss, beyond: Beyond) -> ZoneLossRow:
         to_limit_min=_finite(loss.to_limit_s),
         cautious_min=_finite(loss.cautious_s),
         estimated_by_min=None if estimated is None else minutes(estimated),
-        estimated_by_pet=pet_or_none(trace, estimated),
+        estimated_by_pet=deadline_or_none(trace, estimated),
         chance_over_estimate=None if share is None or by_s is None else share(by_s - loss.at_s),
         given_by_min=None if given is None else minutes(given),
-        given_by_pet=pet_or_none(trace, given),
+        given_by_pet=deadline_or_none(trace, given),
         governs=governs,
         recovers=None if loss.recovered_s is None else loss.recovered_s < inf,
         recovery_min=_finite(loss.recovered_s),
@@ -228,13 +231,16 @@ def _finite(seconds: float | None) -> float | None:
     return None if seconds is None or seconds == inf else minutes(round(seconds))
 
 
-def _curve(estimate: ZoneEstimate) -> tuple[PointRow, ...]:
-    """Return the estimated curve: evenly spaced points, and the ends of its pieces."""
+def _curve(account: Account, estimate: ZoneEstimate) -> tuple[PointRow, ...]:
+    """Return the estimated curve: evenly spaced points, also in each phase; ends of its pieces."""
     track = estimate.track
     if track is None:
         return ()
     length = estimate.to_s - estimate.from_s
     times = {estimate.from_s + length * n / CURVE_POINTS for n in range(CURVE_POINTS + 1)}
+    for timed in account.trace.phases:
+        long = timed.end_s - timed.start_s
+        times |= {timed.start_s + long * n / PHASE_POINTS for n in range(PHASE_POINTS + 1)}
     if len(track.pieces) <= 10 * CURVE_POINTS:
         times |= {piece.to_s for piece in track.pieces}
     return tuple(

@@ -67,6 +67,7 @@ class Loading:
 
 class _Run:
     def __init__(self, baseline: Baseline, trace: Trace) -> None:
+        self.baseline = baseline
         self.trace = trace
         self.wiring = trace.wiring
         self.config = trace.start.copy()
@@ -102,6 +103,7 @@ class _Run:
                     n for n, s in enumerate(self.wiring.strings) if not feeds.isdisjoint(s.feeds)
                 }
             self._look(event, sorted(strings))
+        self.found.findings.extend(self._not_judged())
         self.found.now = [row for n in everything for row in self._carried(n, self._last(events))]
         self.found.circuits = [self.grids[0].circuits[n] for n in sorted(self.grids[0].circuits)]
         return self.found
@@ -161,6 +163,35 @@ class _Run:
             step=event.task.step_id if event else None,
             items=(fault.load.partition(".")[0],) if fault.load else (),
         )
+
+    def _not_judged(self) -> Iterator[Finding]:
+        """Yield a note for each unit that a string fed and whose draw is not given."""
+        given = {(load.hi, load.ret) for load in self.copper.loads}
+        lacking: dict[int, set[str]] = {}
+        for number in {string for string, _, _ in self.found.worst}:
+            string = self.wiring.strings[number]
+            assert string.load is not None, "a string without a load carries nothing"
+            ends = tuple(line.a_terminal for line in string.load)
+            if ends not in given:
+                service = self.wiring.services[string.service].id
+                owner = self.wiring.terminals[ends[0]].owner
+                lacking.setdefault(owner, set()).add(service)
+        for owner, services in sorted(lacking.items()):
+            unit, named = self.wiring.items[owner].id, ", ".join(sorted(services))
+            yield Finding(
+                "load-not-judged",
+                Severity.NOTE,
+                self._unit_address(unit),
+                f"what {unit} draws is not judged: draws is missing for {named}",
+                way_out="give its draws, with who says so",
+                items=(unit,),
+            )
+
+    def _unit_address(self, unit: str) -> Address:
+        for name, place in self.baseline.places.items():
+            if unit in place.units:
+                return Address(0, ("places", name, "units", unit))
+        return Address(0)
 
     def _past(self, row: Carried) -> None:
         """Note a margin that is used up, once a string and kind."""

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 
 from cablewalk.documents.procedure import GetAhead, Procedure
+from cablewalk.findings import Address, Finding, Severity
 from cablewalk.timeline.account import Account
 from cablewalk.timeline.spread import OutageSpread, Spread
 from cablewalk.timeline.spread_tally import Tally
-from cablewalk.units import clock_down, clock_up, parse_clock
+from cablewalk.units import clock, clock_down, clock_up, parse_clock
 
 P90 = 0.9
 
@@ -24,6 +25,7 @@ class Judged:
         step: the step that must have begun (turn-back) or be over (decision); empty for the
             whole phase.
         when: when that comes about.
+        likely_s: when it does by likely estimates.
     """
 
     phase: int
@@ -34,6 +36,7 @@ class Judged:
     source: str
     otherwise: str
     when: Tally
+    likely_s: int
 
     @property
     def margin_s(self) -> int:
@@ -74,28 +77,34 @@ def judge_limits(found: Spread) -> tuple[list[Judged], list[Missing]]:
         limits = plan.procedure.phase_limits
         steps = {step.id: step.position for step in plan.steps}
         finish = found.finish_pet[phase]
+        timed = found.engine.account.trace.phases[phase]
+        over_s = timed.end_s - timed.zero_s
         consumables = limits.consumables if limits else None
         if consumables is None:
             missing.append(Missing(phase, "consumables", "phase_limits.consumables is not given"))
         else:
             limit_s = parse_clock(consumables.by_pet)
             judged.append(
-                Judged(phase, "consumables", "", "", limit_s, consumables.source, "", finish)
+                Judged(
+                    phase, "consumables", "", "", limit_s, consumables.source, "", finish, over_s
+                )
             )
         back = limits.turn_back if limits else None
         if back is None:
             missing.append(Missing(phase, "turn-back", "phase_limits.turn_back is not given"))
         elif back.step not in steps:
-            missing.append(Missing(phase, "turn-back", f"there is no step {back.step}"))
+            missing.append(Missing(phase, "turn-back", _not_in(back.step)))
         else:
             when = found.steps[phase][steps[back.step]].begin_pet
             assert when is not None, "the spread tallies what a limit asks for"
             limit_s = parse_clock(back.by_pet)
-            judged.append(Judged(phase, "turn-back", "", back.step, limit_s, back.source, "", when))
+            begins_s = timed.step_start_s[steps[back.step]] - timed.zero_s
+            judged.append(
+                Judged(phase, "turn-back", "", back.step, limit_s, back.source, "", when, begins_s)
+            )
         for decision in limits.decisions if limits else ():
             if decision.step not in steps:
-                because = f"there is no step {decision.step}"
-                missing.append(Missing(phase, f"decision {decision.id}", because))
+                missing.append(Missing(phase, f"decision {decision.id}", _not_in(decision.step)))
                 continue
             over = found.steps[phase][steps[decision.step]].end_pet
             assert over is not None, "the spread tallies what a limit asks for"
@@ -109,9 +118,49 @@ def judge_limits(found: Spread) -> tuple[list[Judged], list[Missing]]:
                     decision.source,
                     decision.otherwise,
                     over,
+                    timed.step_end_s[steps[decision.step]] - timed.zero_s,
                 )
             )
     return judged, missing
+
+
+_WHERE = {"consumables": ("consumables",), "turn-back": ("turn_back",)}
+_WHAT = {"consumables": "it is over", "turn-back": "the way back begins", "decision": "it is done"}
+
+
+def limit_findings(found: Spread, judged: Sequence[Judged]) -> Iterator[Finding]:
+    """Yield an error for each limit that likely estimates exceed, a warning where P90 does."""
+    for row in judged:
+        late_s = row.likely_s - row.limit_s
+        likely = late_s > 0
+        if not likely and row.margin_s >= 0:
+            continue
+        procedure = found.network.plans[row.phase].procedure
+        path: tuple[str | int, ...] = _WHERE.get(row.what, ())
+        if row.what == "decision":
+            assert procedure.phase_limits is not None, "a limit that is judged is given"
+            names = [decision.id for decision in procedure.phase_limits.decisions]
+            path = ("decisions", names.index(row.name))
+        at_s = row.likely_s if likely else row.when.at(P90)
+        how = "by likely estimates" if likely else "at P90"
+        name = f"{row.what} {row.name}".strip()
+        yield Finding(
+            "phase-limit-exceeded",
+            Severity.ERROR if likely else Severity.WARNING,
+            Address(row.phase + 1, ("phase_limits", *path)),
+            f"{procedure.procedure}: {_WHAT[row.what]} at {clock_up(at_s)} {how}",
+            expected=f"{name} by {clock(row.limit_s)}",
+            difference=f"{clock_up(at_s - row.limit_s)} too late; exceeded in "
+            f"{100 * row.chance_over:.1f} % of the runs",
+            way_out=row.otherwise or "shorten the work before it, or leave some for another phase",
+            step=row.step or None,
+            source=row.source,
+        )
+
+
+def _not_in(step: str) -> str:
+    """Return why a limit is not judged: a name that nothing bears is refused with the document."""
+    return f"step {step} is of a get-ahead that is not in"
 
 
 def fitting(

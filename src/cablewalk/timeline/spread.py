@@ -16,7 +16,7 @@ from cablewalk.timeline.account import Account
 from cablewalk.timeline.spread_dark import read
 from cablewalk.timeline.spread_engine import Engine, Told
 from cablewalk.timeline.spread_tally import Tally, counted
-from cablewalk.timeline.spread_times import Times, draw, slacks, times_of
+from cablewalk.timeline.spread_times import Times, draw, slacks, streams, times_of
 from cablewalk.units import seconds
 
 CHUNK = 65536
@@ -127,11 +127,11 @@ def spread(
     for phase, rows in enumerate(found.steps):
         for step, slack in zip(rows, slacks(network, nominal, phase), strict=True):
             step.slack_likely_s = int(slack[0])
-    rng = np.random.default_rng(seed)
+    sources = streams(network, seed)
     done, drawn = 0, None
     while done < runs:
         size = min(CHUNK, runs - done)
-        drawn = draw(network, shapes, size, rng, drawn)
+        drawn = draw(network, shapes, size, sources, drawn)
         times = times_of(network, phases, drawn, consumed=True)
         _finishes(found, times)
         for told in engine.told(times):

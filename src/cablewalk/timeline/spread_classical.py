@@ -82,7 +82,8 @@ def classical_outages(found: Spread, keys: Mapping[int, Key]) -> dict[Key, Class
         span = whole.start[last] + rows[last].mean - whole.start[first]
         if abs(span - solution.length) > _SAME_S:
             continue
-        recovery = account.trace.wiring.services[spell.service].recovery_s
+        assert spell.to_s is not None
+        recovery = spell.to_s - back.time_s  # its own, and that of what it needs
         unmerged = solve(_only(own, inside)).length + recovery
         solution = replace(solution, length=solution.length + recovery)
         figures[key] = Classical(solution, _merged(row.lasted, unmerged))

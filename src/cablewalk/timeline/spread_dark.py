@@ -30,6 +30,8 @@ class Facts:
 
     service: int
     recovery_s: int
+    needs: tuple[int, ...]
+    """The services it needs that may come back later than what restores them."""
     dark_s: int
     used_s: int
     clocks: tuple[Clock, ...]
@@ -75,7 +77,36 @@ class Part(NamedTuple):
         )
 
 
-def outages_of(course: Course, facts: Facts, times: Times, rows: Rows) -> Iterator[Part]:
+class Backs:
+    """When services that others need were down, and when they were back, in every run."""
+
+    def __init__(self, runs: int) -> None:
+        self._runs = runs
+        self._of: dict[int, list[tuple[Seconds, Seconds]]] = {}
+        """Service to (from, to) of its first outage, its second … an entry a run each."""
+
+    def note(self, service: int, part: Part) -> None:
+        """Keep the outages of a service in some runs; one that lasts to the end says nothing."""
+        known = self._of.setdefault(service, [])
+        for n, dark in enumerate(part.outages):
+            if n == len(known):
+                known.append((np.zeros(self._runs, np.int32), np.zeros(self._runs, np.int32)))
+            if dark.to_s is not None:
+                known[n][0][part.rows], known[n][1][part.rows] = dark.from_s, dark.to_s
+
+    def base(self, facts: Facts, now: Seconds, times: Times, rows: Rows) -> Seconds:
+        """Return when all that a service needs is back, seen from a moment of each run."""
+        base = now
+        for service in facts.needs:
+            for from_s, to_s in self._of.get(service, ()):
+                begun, back = times.of(from_s, rows), times.of(to_s, rows)
+                base = np.where((begun <= now) & (now < back), np.maximum(base, back), base)
+        return base
+
+
+def outages_of(
+    course: Course, facts: Facts, times: Times, rows: Rows, backs: Backs
+) -> Iterator[Part]:
     """Yield the outages of one service in runs that have one course.
 
     Whether a loss soon after a return continues the outage is a matter of time: the runs part
@@ -88,10 +119,10 @@ def outages_of(course: Course, facts: Facts, times: Times, rows: Rows) -> Iterat
             last = (part.current,) if part.current else ()
             yield part._replace(outages=(*part.outages, *last), current=None)
             continue
-        left.extend(p for p in _turn(part, course, facts, times) if p.rows.size)
+        left.extend(p for p in _turn(part, course, facts, times, backs) if p.rows.size)
 
 
-def _turn(part: Part, course: Course, facts: Facts, times: Times) -> tuple[Part, ...]:
+def _turn(part: Part, course: Course, facts: Facts, times: Times, backs: Backs) -> tuple[Part, ...]:
     """Return the runs after one more turn."""
     event, kind = course.turns[part.at]
     current = part.current
@@ -117,7 +148,8 @@ def _turn(part: Part, course: Course, facts: Facts, times: Times) -> tuple[Part,
         over = gone._replace(outages=(*part.outages, current))
         return _by(now < current.to_s, gone, over)
     assert current.to_s is None, "a service comes back only when it was down"
-    back = current._replace(to_s=now + np.int32(facts.recovery_s), back=event)
+    base = backs.base(facts, now, times, part.rows) if facts.needs else now
+    back = current._replace(to_s=base + np.int32(facts.recovery_s), back=event)
     return (part._replace(at=part.at + 1, current=back),)
 
 

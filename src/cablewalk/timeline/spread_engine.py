@@ -12,8 +12,8 @@ from cablewalk.orders.network import Network
 from cablewalk.orders.support import Support
 from cablewalk.orders.table import Course, Table, Tables, TooMany, course
 from cablewalk.timeline.account import Account
-from cablewalk.timeline.spread_courses import Grouping, Judge
-from cablewalk.timeline.spread_dark import Facts, Part, outages_of
+from cablewalk.timeline.spread_courses import Grouping, Judge, Rows
+from cablewalk.timeline.spread_dark import Backs, Facts, Part, outages_of
 from cablewalk.timeline.spread_replay import (
     BREAKING,
     Outcome,
@@ -69,9 +69,11 @@ class Engine:
         self.variable = conflicts.variable
         joinable = Joinable(replayed, [self.network.tasks[k] for k in sorted(self.variable)])
         self._tables = Tables(replayed, self.network, Support(joinable), BREAKING)
-        self._facts = [self._fact(n) for n in range(len(trace.wiring.services))]
-        self._judges: list[tuple[Facts, Judge[Course]]] = []
-        self._fixed: list[tuple[Facts, Course]] = []
+        self._lagging = self._late_back()
+        # What a service needs is told before it.
+        self._facts = [self._fact(n) for n in trace.wiring.service_order]
+        self._judges: list[tuple[Facts, Judge[Course] | Course]] = []
+        """Services with what tells their courses, or with the one course they have in all runs."""
         mixed: list[Facts] = []
         events: set[int] = set()
         for facts in self._facts:
@@ -93,12 +95,23 @@ class Engine:
     def _asked(self, events: Sequence[int]) -> set[int]:
         return {event >> 1 for event in events}
 
+    def _late_back(self) -> set[int]:
+        """Return the services that are back later than what restores them."""
+        wiring = self.account.trace.wiring
+        late: set[int] = set()
+        for n in wiring.service_order:
+            row = wiring.services[n]
+            if row.recovery_s or not late.isdisjoint(row.needs):
+                late.add(n)
+        return late
+
     def _fact(self, number: int) -> Facts:
         baseline = self.account.ground.baseline
         row = self.account.trace.wiring.services[number]
         return Facts(
             number,
             row.recovery_s,
+            tuple(need for need in row.needs if need in self._lagging),
             seconds(baseline.now.dark_min.get(row.id, 0)),
             seconds(baseline.now.used_min.get(row.id, 0)),
             baseline.services[row.id].clocks,
@@ -113,14 +126,14 @@ class Engine:
             place = {event: n for n, event in enumerate(self._order)}
             events = sorted(events, key=place.__getitem__)
             table = self._tables.along(facts.service, events, breaks)
-            self._fixed.append((facts, course(table, range(len(events)))))
+            self._judges.append((facts, course(table, range(len(events)))))
             self.not_judged.append(facts.service)
             return
         table = table.without(table.inert())
         if not table.events:
             only = course(table, ())
             if only.turns:
-                self._fixed.append((facts, only))
+                self._judges.append((facts, only))
             return
         grouping = Grouping(self.network, table.events, self._shortest)
         self._judges.append((facts, Judge(grouping, _by_table(table))))
@@ -137,13 +150,21 @@ class Engine:
 
     def told(self, times: Times) -> Iterator[Told]:
         """Yield the outages of every service; for each service the parts are all runs."""
+        backs = Backs(times.runs)
+        needed = {need for facts in self._facts for need in facts.needs}
+
+        def parts(facts: Facts, course: Course, rows: Rows) -> Iterator[Told]:
+            for part in outages_of(course, facts, times, rows, backs):
+                if facts.service in needed:
+                    backs.note(facts.service, part)
+                yield Told(facts, course, part)
+
         for facts, judge in self._judges:
+            if isinstance(judge, Course):
+                yield from parts(facts, judge, times.everyone)
+                continue
             for rows, found in judge.courses(times):
-                for part in outages_of(found, facts, times, rows):
-                    yield Told(facts, found, part)
-        for facts, found in self._fixed:
-            for part in outages_of(found, facts, times, times.everyone):
-                yield Told(facts, found, part)
+                yield from parts(facts, found, rows)
         if self._whole is None:
             return
         for rows, result in self._whole.courses(times):
@@ -153,8 +174,7 @@ class Engine:
             for task in result.refused:
                 self.refused[task] = self.refused.get(task, 0) + rows.size
             for facts, found in zip(self._mixed, result.courses, strict=True):
-                for part in outages_of(found, facts, times, rows):
-                    yield Told(facts, found, part)
+                yield from parts(facts, found, rows)
 
 
 def _by_table(table: Table) -> Callable[[Times, int, tuple[int, ...]], Course]:

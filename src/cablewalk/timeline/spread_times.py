@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from hashlib import sha256
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,11 +17,28 @@ from cablewalk.units import parse_clock, seconds
 Rng = np.random.Generator
 
 
+def streams(network: Network, seed: int) -> list[Rng]:
+    """Return a source of random numbers for each task, by its phase, step and place in the step.
+
+    A task that is in two plans draws the same in both, so that two plans differ by what is in them
+    and not by chance.
+    """
+    found = []
+    place: dict[tuple[int, str], int] = {}
+    for task in network.tasks:
+        key = (task.phase, task.step_id)
+        place[key] = place.get(key, -1) + 1
+        digest = sha256(f"{task.phase}\n{place[key]}\n{task.step_id}".encode()).digest()
+        own = [int.from_bytes(digest[n : n + 4], "big") for n in range(0, 16, 4)]
+        found.append(np.random.default_rng([seed, *own]))
+    return found
+
+
 def draw(
     network: Network,
     shapes: Sequence[str],
     runs: int,
-    rng: Rng,
+    sources: Sequence[Rng],
     into: Seconds | None = None,
 ) -> Seconds:
     """Return sampled whole seconds, a row a task and a column a run; all drawn independently.
@@ -29,7 +47,7 @@ def draw(
         network: the tasks.
         shapes: ``beta`` or ``triangular`` for each phase.
         runs: how many columns.
-        rng: where the numbers come from.
+        sources: where the numbers of each task come from.
         into: what is filled and returned, where it has so many columns.
     """
     drawn = into
@@ -37,6 +55,7 @@ def draw(
         drawn = np.empty((len(network.tasks), runs), np.int32)
     for n, task in enumerate(network.tasks):
         best, likely, worst = task.durations_s
+        rng = sources[n]
         if best == worst:
             drawn[n] = best
         elif shapes[task.phase] == "triangular":

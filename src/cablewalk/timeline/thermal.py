@@ -22,7 +22,7 @@ from cablewalk.timeline.thermal_limits import (
     limit_findings,
     start_findings,
 )
-from cablewalk.timeline.thermal_power import needed_until_s, powered
+from cablewalk.timeline.thermal_power import needed_until_s, powered, supposing
 from cablewalk.timeline.thermal_zone import (
     TooFastError,
     followed,
@@ -177,7 +177,7 @@ class _Zone:
         track, model, thermal = estimate.track, estimate.model, estimate.thermal
         assert track is not None and model is not None and thermal is not None
         kelvin = track.at(at)
-        others = [has for since, has in power if since <= at][-1] - {name}
+        others = supposing(power, name, False, at)
         to_limit = cautious = None
         if thermal.limit_low is not None:
             limit = thermal.limit_low.value_c + ZERO_C_K
@@ -189,15 +189,17 @@ class _Zone:
             s.from_s for s in self.outages if s.service == spell.service and s.from_s > spell.from_s
         ]
         next_s = min(following, default=inf)
-        end = min(next_s, estimate.to_s)
-        coldest, coldest_s = track.lowest(at, max(at, end))
         recovered = None
         if spell.to_s is not None and not spell.retired:
             back = float(spell.to_s)
-            having = [has for since, has in power if since <= back][-1]
+            having = supposing(power, name, True, back)
             low, _ = set_points_k(model.heaters[name])
             target = kelvin if low is None else min(kelvin, low)
             recovered = seconds_until(model, track.at(back), having, target, falling=False)
+        end = estimate.to_s if spell.to_s is None else float(spell.to_s)
+        if recovered:  # above its lower set point it may fall on: that is the thermostat's doing
+            end = min(track.turns_s(end), next_s, estimate.to_s)
+        coldest, coldest_s = track.lowest(at, max(at, end))
         return Loss(
             number,
             spell.service,

@@ -25,16 +25,19 @@ class Loss:
     from_c: float
     """Estimated temperature as it goes down."""
     to_limit_s: float | None
-    """Seconds from the loss to the lower limit if it stays down; infinite: never reached; None: no
-    limit is given."""
+    """Seconds from the loss to the lower limit if it stays down, the zone's other services having
+    power as in the replay, and after it as at its end; infinite: never reached; None: no limit is
+    given."""
     cautious_s: float | None
     """The same from the lower set point, where the thermostat may just have let it fall."""
     lowest_c: float
-    """Lowest from the loss until the service is down again, or to the end of the replay."""
+    """Lowest from the loss to the end of the outage, and on while it recovers and still falls; to
+    the end of the replay where it is not back."""
     lowest_at_s: float
     recovered_s: float | None
     """Seconds from power back until it is as warm as it was at the loss, or as its lower set
-    point; infinite: never; None: not back within the replay."""
+    point, if it keeps its power and the others have it as in the replay; infinite: never; None: not
+    back within the replay."""
     lost_again_cold: bool
     """The service goes down again before that."""
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from math import inf
 
 from cablewalk.continuity.services import State
@@ -32,6 +32,24 @@ def powered(trace: Trace, services: Iterable[str]) -> list[tuple[float, frozense
             rows = [(alive_s, having)]
         elif not rows or rows[-1][1] != having:
             rows.append((at, having))
+    return rows
+
+
+def supposing(
+    power: Sequence[tuple[float, frozenset[str]]], name: str, has_power: bool, from_s: float
+) -> list[tuple[float, frozenset[str]]]:
+    """Return (seconds from ``from_s``, services with power) if ``name`` kept or lacked it for good.
+
+    The others have power as ``power`` says, and what they have last they keep.
+    """
+    own = frozenset({name})
+    rows: list[tuple[float, frozenset[str]]] = []
+    for since, has in power:
+        row = (max(since - from_s, 0.0), has | own if has_power else has - own)
+        if rows and row[0] == 0:
+            rows[-1] = row  # what was before counts no longer
+        elif not rows or rows[-1][1] != row[1]:
+            rows.append(row)
     return rows
 
 

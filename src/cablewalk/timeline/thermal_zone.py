@@ -130,6 +130,13 @@ class Track:
         """Return (kelvin, time) of the highest temperature within a time."""
         return max(self._ends(from_s, to_s))
 
+    def turns_s(self, time_s: float) -> float:
+        """Return when it no longer falls, from a time on; that time itself where it does not."""
+        for piece in self.pieces[self.index(time_s) :]:
+            if piece.to_s > time_s and piece.to_k >= piece.from_k:
+                return max(time_s, piece.from_s)
+        return max(time_s, self.pieces[-1].to_s)
+
     def _ends(self, from_s: float, to_s: float) -> Iterable[tuple[float, float]]:
         yield self.at(from_s), from_s
         yield self.at(to_s), to_s
@@ -229,34 +236,45 @@ def followed(model: Model, start_k: float, power: Power, end_s: float) -> Track:
 
 
 def seconds_until(
-    model: Model, start_k: float, powered: frozenset[str], target_k: float, falling: bool
+    model: Model, start_k: float, power: Power, target_k: float, falling: bool
 ) -> float:
-    """Return the seconds until a temperature is reached with the same services powered.
+    """Return the seconds until a temperature is reached.
 
-    Infinite where it never is: another heater holds it, or it settles short of it. ``falling``:
-    reached at or below the target; else at or above.
+    Infinite where it never is: another heater holds it, or it settles short of it.
+
+    Args:
+        model: the zone.
+        start_k: the temperature at the beginning, kelvin.
+        power: (seconds from the beginning, services with power from then on); the first at 0, and
+            the last lasts for good.
+        target_k: the temperature to reach, kelvin.
+        falling: reached at or below the target; else at or above.
     """
-    watcher = Watcher(model, start_k, powered)
-    passed, rounds = 0.0, 0
-    while rounds < 1000:
-        if (watcher.kelvin <= target_k) if falling else (watcher.kelvin >= target_k):
-            return passed
-        rounds += 1
-        law = watcher.law()
-        if law is None:
-            return inf
-        there = inf
-        if (law.rate(watcher.kelvin) < 0) == falling:
-            there = law.seconds_to(watcher.kelvin, target_k)
-        wait, goal = watcher.next_switch(law)
-        if there <= wait:
-            return passed + there
-        if wait == inf:
-            return inf
-        before = watcher.heating
-        passed += wait
-        watcher.kelvin = goal
+    watcher = Watcher(model, start_k, power[0][1])
+    passed = 0.0
+    for n, (since, powered) in enumerate(power):
+        until = power[n + 1][0] if n + 1 < len(power) else inf
+        passed = since
+        watcher.powered = powered
         watcher.switch()
-        if rounds > 2 and falling and before < watcher.heating:
-            return inf  # the thermostat has gone round once and did not let it fall so far
+        for rounds in range(PIECES_AT_MOST):
+            if (watcher.kelvin <= target_k) if falling else (watcher.kelvin >= target_k):
+                return passed
+            law = watcher.law()
+            there = inf
+            if law is not None and (law.rate(watcher.kelvin) < 0) == falling:
+                there = law.seconds_to(watcher.kelvin, target_k)
+            wait, goal = watcher.next_switch(law)
+            if there <= min(wait, until - passed):
+                return passed + there
+            if passed + wait >= until:
+                if law is not None and until < inf:
+                    watcher.kelvin = law.after_k(watcher.kelvin, until - passed)
+                break
+            before = watcher.heating
+            passed += wait
+            watcher.kelvin = goal
+            watcher.switch()
+            if until == inf and rounds > 1 and falling and before < watcher.heating:
+                return inf  # the thermostat has gone round once and did not let it fall so far
     return inf

@@ -1,0 +1,28 @@
+"""Words and lines of a plot as SVG."""
+
+from __future__ import annotations
+
+from html import escape
+
+from cablewalk.files.wording import inert
+
+
+def safe(text: str) -> str:
+    """Return a text of any origin as it may stand between tags."""
+    return escape(inert(text))
+
+
+def svg_text(
+    x: float, y: float, text: str, size: int = 12, bold: bool = False, anchor: str = "start"
+) -> str:
+    """Return one line of a text of any origin, its baseline at ``y``; units are px."""
+    weight = ' font-weight="bold"' if bold else ""
+    return (
+        f'<text x="{x:.1f}" y="{y:.1f}" font-size="{size}" text-anchor="{anchor}"{weight}>'
+        f"{safe(text)}</text>"
+    )
+
+
+def svg_line(x1: float, y1: float, x2: float, y2: float, style: str) -> str:
+    """Return a straight line; ``style`` is written by the program, never by a user."""
+    return f'<line x1="{x1:.1f}" y1="{y1:.1f}" x2="{x2:.1f}" y2="{y2:.1f}" {style}/>'
