@@ -79,8 +79,8 @@ def test_a_cap_that_carries_current_moves_and_a_dust_cap_does_not() -> None:
         ("cap", "CT (TERM 9) off J3"),
         ("cap", "CT (TERM 9) on JN"),
     ], [r.text for r in told.trace.refused]
-    (cap,) = things_of(told, moves, {}, {})
-    assert (cap.fate, [m.other for m in cap.trail]) == ("moves", ["J3", "JN"])
+    (thing,) = things_of(told, moves, {}, {})
+    assert (thing.fate, [m.other for m in thing.trail]) == ("moves", ["J3", "JN"])
 
 
 def test_units_and_panels_that_are_put_in_or_taken_out_move() -> None:

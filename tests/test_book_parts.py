@@ -227,8 +227,8 @@ def test_minutes_used_are_rounded_up_and_minutes_left_down() -> None:
     told = small.run("[[{demate: P1}], [{wait: 8}]]", clocks)
     (row,) = running_at(outage_rows(told), 4.4, {"light"})
     assert row.words == "0:05 dark of 0:10 allowed, 0:05 left"
-    (late,) = running_at(outage_rows(told), 10.0 + 0.2, {"light"}) or [None]
-    assert late is not None and late.words.endswith("0:01 OVER")
+    (late,) = running_at(outage_rows(told), 10.0 + 0.2, {"light"})
+    assert late.words.endswith("0:01 OVER")
 
 
 def test_cards_say_what_the_cable_bears_and_where_its_end_comes_off() -> None:

@@ -20,6 +20,7 @@ from cablewalk.documents.baseline import Baseline
 from cablewalk.documents.procedure import Procedure
 from cablewalk.timeline.account import Account, account
 from cablewalk.timeline.spread import CHUNK, Spread, spread
+from cablewalk.timeline.spread_courses import Judge
 
 from .generate import documents
 
@@ -69,7 +70,7 @@ def main(runs: int) -> bool:
         found = spread(result, [shape], runs, 1)
         took_s = time.process_time() - began
         drawn_s = (drawn_s + merely_drawn(shape, runs)) / 2
-        orders = sum(judge.orders for _, judge in found.engine._judges)
+        orders = sum(j.orders for _, j in found.engine._judges if isinstance(j, Judge))
         rare = sum(row.runs < runs for row in found.outages.values())
         worst = max(worst, took_s / drawn_s)
         print(
