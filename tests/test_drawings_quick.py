@@ -19,7 +19,7 @@ from cablewalk.drawings.fontfile import FontFile, font_file
 from cablewalk.drawings.label import plain
 from cablewalk.drawings.palette import set_right
 from cablewalk.drawings.pictures import Album
-from cablewalk.drawings.plate import PAGES, Turn, Wear, turn_between, turned
+from cablewalk.drawings.plate import PAGES, Dress, Wear, turn_between, turned
 from cablewalk.drawings.redress import step_dresses
 from cablewalk.timeline.account import Account, account
 
@@ -86,9 +86,10 @@ def test_the_order_in_which_steps_are_drawn_does_not_matter(fmt: engine.Format) 
 
 def test_a_turn_by_hand() -> None:
     one, two = Wear(("a",)), Wear(("b",))
-    turn: Turn = turn_between({("x",): one, ("y",): one}, {("x",): one, ("z",): two})
-    assert turn == ({("z",): two}, (("y",),))
-    assert turned({("x",): one, ("y",): one}, turn) == {("x",): one, ("z",): two}
+    before: Dress = {("x",): one, ("y",): one}
+    after: Dress = {("x",): one, ("z",): two}
+    assert turn_between(before, after) == ({("z",): two}, (("y",),))
+    assert turned(before, turn_between(before, after)) == after
 
 
 def test_pdf_says_what_the_dress_says() -> None:
