@@ -235,7 +235,9 @@ def test_a_log_that_goes_away_is_told_and_what_was_known_stays(
     aside = log.with_name("aside")
     log.rename(aside)
     # Taken away in the middle of a look, it may first be told in other words.
-    gone = watching.until(lambda screen: "!! OLD:" in screen.text and "is not there" in screen.text)
+    gone = watching.until(
+        lambda screen: "!! OLD:" in screen.text and "is not there" in " ".join(screen.text.split())
+    )
     assert "WHO, AND WHAT COMES NEXT" in gone
     aside.rename(log)
     watching.until(lambda screen: "!! OLD:" not in screen.text)
