@@ -76,7 +76,9 @@ def main() -> int:
     parser = argparse.ArgumentParser(prog="python -m tests.benchmarks", description=__doc__)
     parser.add_argument("--repeats", type=int, default=9)
     parser.add_argument("--quick", action="store_true", help="three repeats")
-    parser.add_argument("--only", default="", help="replay, machine, load, command, memory or book")
+    parser.add_argument(
+        "--only", default="", help="one part: replay, machine, load, command, picture, memory, book"
+    )
     given = parser.parse_args()
     repeats = 3 if given.quick else given.repeats
     print(

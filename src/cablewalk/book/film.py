@@ -15,6 +15,7 @@ from cablewalk.drawings.pictures import Album, Picture
 from cablewalk.drawings.plate import Dress, Key, Plate, Wear, turn_between
 from cablewalk.drawings.sheet import fitted
 from cablewalk.drawings.svg import Piece, Template, template_of
+from cablewalk.sheets.cell import inert
 
 _FRAME: Final = frozenset(
     {"page", "title", "subtitle", "side", "key", "key-words", "key-end", "name"}
@@ -166,7 +167,7 @@ def pair_still(picture: Picture) -> tuple[str, list[str]]:
     )
     worn = {look for wear in dress.values() for look in wear.looks}
     svg = (
-        f'<svg class="still" viewBox="{view}" role="img" aria-label="{escape(picture.title)}" '
+        f'<svg class="still" viewBox="{view}" role="img" aria-label="{escape(inert(picture.title))}" '
         f'focusable="false">{_group(template)}{body}</g></svg>'
     )
     return svg, [look for look in LOOKS if look in worn]

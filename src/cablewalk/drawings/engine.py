@@ -139,8 +139,9 @@ def _render(dot: str, fmt: str, dpi: int | None, engine: str = LAID_OUT) -> byte
         try:
             fontconfig_file()
         except OSError as problem:
-            reason = f"the folder for temporary files refuses it ({problem.filename})"
-            text = f"nothing can be drawn: {reason}: {(problem.strerror or str(problem)).lower()}"
+            reason = (problem.strerror or "no room, or no right to write there").lower()
+            folder = tempfile.gettempdir()
+            text = f"nothing can be drawn: the folder for temporary files ({folder}): {reason}"
             raise DrawingFailed(text) from problem
         if library is not None:
             picture, said = _render_in_process(library, dot, fmt, dpi, engine)
@@ -167,7 +168,13 @@ def _worth_telling(text: str) -> list[str]:
     what it does not know in them.
     """
     lines = (line.strip() for line in text.splitlines())
-    return [line for line in lines if line and not line.startswith("Fontconfig warning")]
+    told = [line for line in lines if line and not line.startswith("Fontconfig warning")]
+    return list(dict.fromkeys(_RUNS_OVER if _TOO_SMALL in line else line for line in told))
+
+
+_TOO_SMALL = "size too small for label"
+_RUNS_OVER = "a text is wider than the box it stands in and runs over its edge"
+"""What Graphviz calls it means nothing to who reads the picture."""
 
 
 def _pygraphviz() -> ModuleType | None:
