@@ -166,8 +166,9 @@ def pair_still(picture: Picture) -> tuple[str, list[str]]:
         if piece.key in dress
     )
     worn = {look for wear in dress.values() for look in wear.looks}
+    title = escape(inert(picture.title))
     svg = (
-        f'<svg class="still" viewBox="{view}" role="img" aria-label="{escape(inert(picture.title))}" '
+        f'<svg class="still" viewBox="{view}" role="img" aria-label="{title}" '
         f'focusable="false">{_group(template)}{body}</g></svg>'
     )
     return svg, [look for look in LOOKS if look in worn]

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 from pydantic import BaseModel, ConfigDict, Field
 
 from cablewalk.schedule.order import Timed
-from cablewalk.units import clock, clock_down, minutes
+from cablewalk.units import clock, clock_down, clock_up, minutes
 from cablewalk.walk.trace import Trace
 
 REPORT_VERSION = 1
@@ -63,11 +65,21 @@ def deadline_or_none(trace: Trace, time_s: int | None) -> Pet | None:
 
     Nobody may be told half a minute too many.
     """
-    if time_s is None:
-        return None
-    moment = pet_at(trace, time_s)
+    return None if time_s is None else _rounded(trace, time_s, None, clock_down)
+
+
+def back_or_none(trace: Trace, time_s: int | None, phase: int | None = None) -> Pet | None:
+    """Return a moment at which something is there again, rounded up, or None for none.
+
+    Nobody may be told that it is there half a minute before it is.
+    """
+    return None if time_s is None else _rounded(trace, time_s, phase, clock_up)
+
+
+def _rounded(trace: Trace, time_s: int, phase: int | None, told: Callable[[int], str]) -> Pet:
+    moment = pet_at(trace, time_s, phase)
     zero_s = trace.phases[moment.phase_number - 1].zero_s
-    return moment.model_copy(update={"pet": clock_down(time_s - zero_s)})
+    return moment.model_copy(update={"pet": told(time_s - zero_s)})
 
 
 def min_or_none(time_s: int | None) -> float | None:

@@ -10,10 +10,10 @@ from pydantic import Field
 from cablewalk.reports.base import (
     Part,
     Pet,
+    back_or_none,
     deadline_or_none,
     min_or_none,
     pet_at,
-    pet_or_none,
     procedure_id,
 )
 from cablewalk.reports.cause import ReasonRow, reason_rows
@@ -71,10 +71,10 @@ class OutageRow(Part):
     to_min: float | None = Field(
         description="When it is predicted back, recovery included; null: not within the replay."
     )
-    to_pet: Pet | None = Field(description="That moment in phase elapsed time, or null.")
+    to_pet: Pet | None = Field(description="That moment, rounded up; or null.")
     duration_min: float = Field(description="How long it is dark; up to the replay's end if open.")
     verified_min: float | None = Field(description="When it was verified after; null: never.")
-    verified_pet: Pet | None = Field(description="That moment in phase elapsed time, or null.")
+    verified_pet: Pet | None = Field(description="That moment, rounded up; or null.")
     clock_min: float | None = Field(description="Minutes its tightest clock allows.")
     clock_source: str | None = Field(description="Who allows them.")
     used_min: float | None = Field(description="Minutes this outage uses of it.")
@@ -192,10 +192,10 @@ def _outage(account: Account, spell: Spell, readings: list[Reading], sure: Sure)
         from_min=minutes(spell.from_s),
         from_pet=pet_at(trace, spell.from_s, lost_in),
         to_min=min_or_none(spell.to_s),
-        to_pet=pet_or_none(trace, spell.to_s, back_in),
+        to_pet=back_or_none(trace, spell.to_s, back_in),
         duration_min=minutes(spell.duration_s(trace.end_s)),
         verified_min=min_or_none(spell.verified_s),
-        verified_pet=pet_or_none(trace, spell.verified_s),
+        verified_pet=back_or_none(trace, spell.verified_s),
         clocks=clocks,
         reasons=reason_rows(trace.wiring, spell.reasons),
         **flat,
