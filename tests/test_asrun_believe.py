@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from asrun_bench import ZERO_S, begin, folded
+from asrun_bench import ZERO_S, begin, folded, plans
 
 from cablewalk.documents.actions import Action
 from cablewalk.timeline.asrun import asrun_account
 from cablewalk.timeline.forecast import forecast
+from cablewalk.walk.asrun import track
 from cablewalk.walk.asrun_entry import Entry, Outcome
 from cablewalk.walk.asrun_state import Tracked
+from cablewalk.walk.run import ready
 
 
 def entry(number: int, minute: int, action: Action, outcome: Outcome = "done") -> Entry:
@@ -67,3 +69,15 @@ def test_the_rest_of_the_plan_is_forecast_with_it_down() -> None:
     # s2 takes three likely minutes an action after s1, s3 ends with the verify of light.
     assert (spell.from_s // 60, (spell.to_s or 0) > 20 * 60) == (10, True)
     assert ahead.trace.end_views[0].words == "up"
+
+
+def test_one_handed_over_dark_stays_dark_though_its_joins_have_it_up() -> None:
+    """Its clock runs on from before, until somebody finds or verifies it up."""
+    base = plans().ground.baseline
+    now = base.now.model_copy(update={"dark_min": {"light": 30}})
+    ground = ready(base.model_copy(update={"now": now}))
+    tracked = track(ground, plans().procedures, [begin()])
+    assert tracked.trace.start_views[0].words == "down"
+    assert spells(tracked, 20) == [(-30, None)]
+    verified = track(ground, plans().procedures, [begin(), entry(2, 15, Action(verify="light"))])
+    assert spells(verified, 20) == [(-30, 15)]

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import pytest
 import small
+from click.testing import CliRunner
 
 from cablewalk.book.bags import bags_of
 from cablewalk.book.briefing import briefs_of
@@ -15,6 +18,7 @@ from cablewalk.book.left import OPEN_END, in_brief, left_after
 from cablewalk.book.paper import _environment
 from cablewalk.book.places import whereabouts
 from cablewalk.book.running import running_at
+from cablewalk.cli import commands
 from cablewalk.drawings.moments import ending, moments
 from cablewalk.files.place import Source
 from cablewalk.reports.heading import heading
@@ -305,3 +309,22 @@ def test_every_moment_of_a_small_replay_has_an_ending() -> None:
     told = small.run("[[{wait: 1}]]")
     every = moments(told)
     assert ending(told.trace, every[-1]).time_s == told.trace.end_s
+
+
+def test_carry_pages_mark_what_the_replay_could_not_do() -> None:
+    told = small.run("[[{demate: P1}], [{mate: {N1: J1}}], [{inspect: J1}]]", small.AJAR)
+    assert told.trace.refused
+    cards = cards_of(told, step_rows(told), whereabouts(told))
+    marks = [line.mark for card in cards for step in card.steps for line in step.lines]
+    assert (marks[0], marks[1]) == ("", "not possible")
+    assert all(step.place for card in cards for step in card.steps[1:])
+
+
+def test_carry_pages_of_a_stopped_replay_are_not_for_work(tmp_path: Path) -> None:
+    demo = Path(__file__).resolve().parents[1] / "configs" / "faulty"
+    page = tmp_path / "c.html"
+    files = [str(demo / "bench.yaml"), str(demo / "swap.yaml")]
+    CliRunner().invoke(commands, ["book", *files, "--cards", str(page)])
+    text = page.read_text(encoding="utf-8")
+    assert text.count("Not for work") >= 2 and "THE REPLAY STOPPED at step s2" in text
+    assert "NOT POSSIBLE:" in text and "NOT REACHED:" in text

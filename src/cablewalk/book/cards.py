@@ -15,6 +15,7 @@ from cablewalk.book.places import Whereabouts, whereabouts
 from cablewalk.documents.actions import Action
 from cablewalk.reports.step import ActionRow, StepRow
 from cablewalk.reports.steps import step_rows
+from cablewalk.reports.stopping import skip_words, stop_words
 from cablewalk.schedule.tasks import PlannedStep, Task
 from cablewalk.timeline.account import Account
 
@@ -38,6 +39,8 @@ class CardLine:
     with_whom: tuple[str, ...]
     tools: tuple[str, ...] = ()
     """What it is done with, and which tools are taken out of a bag or put back."""
+    mark: str = ""
+    """``not possible`` or ``not reached``, where the replay could not do it."""
 
 
 @dataclass(slots=True)
@@ -47,6 +50,8 @@ class CardStep:
     row: StepRow
     go: tuple[str, ...]
     after: tuple[str, ...]
+    place: str = ""
+    """Where its worker is as it begins: a page may begin with any step."""
     lines: list[CardLine] = field(default_factory=list)
 
 
@@ -98,14 +103,15 @@ def _step(
     roles: Mapping[str, str],
 ) -> tuple[CardStep, str]:
     """Return a step as one of its workers has it, and the place where that worker is at its end."""
-    step = CardStep(row, planned.document.go, planned.document.after)
+    step = CardStep(row, planned.document.go, planned.document.after, last)
     for task, action in zip(planned.tasks, row.actions, strict=True):
         if person not in action.people:
             continue
         place = places.at.get(((task.phase, task.serial), person), last)
         verb, what, others = _line(task, action, person, marks, roles)
         spot = place if place != last else ""
-        step.lines.append(CardLine(spot, verb, what, others, _tools(task.action)))
+        mark = "" if action.outcome == "done" else action.outcome
+        step.lines.append(CardLine(spot, verb, what, others, _tools(task.action), mark))
         last = place
     return step, last
 
@@ -146,6 +152,7 @@ def cards_html(told: Told, size: str = "cuff") -> str:
     steps = step_rows(told.account)
     return render(
         "cards.html",
+        trouble=stop_words(told.account) or skip_words(told.account),
         told=told,
         baseline=told.account.ground.baseline,
         cards=cards_of(told.account, steps, whereabouts(told.account)),

@@ -28,6 +28,13 @@ class BelievingFold(Fold):
         self.said_down: set[int] = set(down)
         super().__init__(trace, config, keep_going)
 
+    def _go_on_believing(self, dark: Iterable[int]) -> None:
+        """Hold down from the start what was handed over dark though its joins have it up."""
+        up = {n for n in dark if self.continuity.states[n] is not State.DOWN}
+        self.said_down |= {n for n in up if self.config.life[n] == ALIVE}
+        self.views = [self._view(n) for n in range(len(self.config.wiring.services))]
+        self.trace.start_views = tuple(self.views)
+
     def is_down(self, service: int) -> bool:
         """Return whether a service is down, by the model or by what was seen."""
         return self.continuity.states[service] is State.DOWN or service in self._down()

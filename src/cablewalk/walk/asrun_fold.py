@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 from cablewalk.documents.actions import Action
@@ -38,8 +39,10 @@ class Override:
 class AsRunFold(BelievingFold):
     """A fold whose tasks are recorded entries: what was recorded is so."""
 
-    def __init__(self, trace: Trace, config: Configuration) -> None:
+    def __init__(self, trace: Trace, config: Configuration, dark: Iterable[int] = ()) -> None:
+        """``dark``: services handed over dark; of these, what the model has up was found down."""
         super().__init__(trace, config, keep_going=True)
+        self._go_on_believing(dark)
         self.entries: dict[Key, Entry] = {}
         self.overrides: dict[Key, Override] = {}
         self.fruitless: dict[Key, str] = {}
