@@ -106,3 +106,18 @@ def test_a_switch_put_back_on_holds_nothing_down() -> None:
     (found,) = having(checked(two + steps), "down-at-end")
     assert "switch_off K2" in found.difference
     assert "K1" not in found.difference
+
+
+def test_a_gap_closed_again_is_not_what_keeps_a_service_down() -> None:
+    """The first gap of the way is closed while a second one stays open: that one is named."""
+    steps = """
+steps:
+  - {by: gus, do: [switch_off: K1]}
+  - [demate: P1]
+  - [demate: P2]
+  - [mate: {P1: J1}]
+  - {by: gus, do: [switch_on: K1]}
+"""
+    (found,) = having(checked(steps), "down-at-end")
+    assert found.step == "s3"
+    assert "demate P2" in found.difference

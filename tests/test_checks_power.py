@@ -76,6 +76,15 @@ def test_every_feed_that_makes_exposed_contacts_live_is_named_and_killed() -> No
     assert found.way_out == "switch off and block K2 and K1"
 
 
+def test_a_feed_that_comes_later_to_a_half_told_already_is_told_too() -> None:
+    third = TWO_FEEDS.replace("J4: p2 pin", "J5: p2 pin LAMP.hi LAMP.ret, J4: p2 pin")
+    off = third.replace("now: {on: [K1, K2]", "now: {on: [K1], off: [K2]")
+    steps = "steps: [[wait: 1], {by: gus, do: [switch_on: K2]}]"
+    first, later = having(checked(off + steps), "live-exposed")
+    assert "may be live from feed SRC (28 V)" in first.found
+    assert "from feeds SRC2 (120 V), SRC (28 V)" in later.found
+
+
 def test_one_feed_of_two_switched_off_leaves_the_other_named_alone() -> None:
     steps = "steps: [{by: gus, do: [switch_off: K2]}, {after: s1, do: [demate: P2]}]"
     (found,) = having(checked(TWO_FEEDS + steps), "live-contact")

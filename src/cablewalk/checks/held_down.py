@@ -33,15 +33,23 @@ class _Since:
         self.events = case.trace.events
         self.thrown: dict[int, int] = {}
         """Switch to the position of the last event that put it otherwise."""
+        self.parted: dict[int, int] = {}
+        """Half to the position of the last event that began to part it."""
+        self.route = {s: v.islands for s, v in enumerate(self.continuity.verdicts)}
+        """String to the islands it ran over when it last stood."""
         for position, event in enumerate(self.events):
             config.apply(event.changes)
             for change in event.changes:
                 if change.field is Field.STATE and self.wiring.items[change.item].kind == "switch":
                     self.thrown[change.item] = position
+            if event.begins and event.task.verb == "demate":
+                self.parted |= dict.fromkeys(event.mates, position)
             self.continuity.update(event.changes)
             for s, (_, new) in self.continuity.rejudged.items():
                 before = self.of[s]
                 self.of[s] = {t.text: before.get(t.text, position) for t in new.troubles}
+                if not new.join_troubles:
+                    self.route[s] = new.islands
 
     def holds(self, service: int) -> dict[Hold, None]:
         """Return what holds a service down, through the services it needs too."""
@@ -50,7 +58,7 @@ class _Since:
         for s in row.strings:
             for text, position in self.of[s].items():
                 if position != NONE:
-                    found[Hold(position, text)] = None
+                    found[Hold(self._open(s, position), text)] = None
             for position, text in self._off(s):
                 if all(self.events[at].task is not self.events[position].task for at, _ in found):
                     found[Hold(position, text)] = None
@@ -60,6 +68,24 @@ class _Since:
                 for hold in self.holds(need):
                     found[Hold(hold.position, f"{name}: {hold.text}")] = None
         return found
+
+    def _open(self, string: int, position: int) -> int:
+        """Return the last demate that still parts the way a string had, for the one given.
+
+        A gap reads the same whichever join of the way is open: the one that opened it first may be
+        closed again while another is open.
+        """
+        config, wiring = self.continuity.config, self.wiring
+        if self.events[position].task.verb != "demate":
+            return position
+        still = [
+            at
+            for half, at in self.parted.items()
+            if config.link[half] == NONE or wiring.items[config.link[half]].kind == "cap"
+            if wiring.items[half].owner != NONE
+            and not self.route[string].isdisjoint(wiring.joints[half])
+        ]
+        return position if position in still or not still else max(still)
 
     def _off(self, string: int) -> Iterator[tuple[int, str]]:
         """Yield (position, feed) of the work's switch-offs that would keep a string down alone.

@@ -100,9 +100,9 @@ def _halves(case: Case, touch: Touch) -> str:
     return " / ".join(case.id(half) for half in touch.halves)
 
 
-def _way_out(case: Case, touch: Touch, feeds: list[int]) -> str:
+def _way_out(case: Case, touch: Touch, feeds: list[int], lead: str = "inhibit") -> str:
     text, beyond = proposal(case.wiring, touch, feeds)
-    parts = [f"inhibit: {text}"] if text else []
+    parts = [f"{lead}: {text}"] if text else []
     if beyond:
         parts.append(f"no switch of the baseline stops {', '.join(beyond)}")
     return "; ".join(parts)
@@ -151,7 +151,7 @@ def _not_enough(case: Case) -> Iterator[Finding]:
             expected="an inhibit that makes the contacts dead in every state it allows",
             difference=f"{' and '.join(one.inhibit.requires for one in inhibits)}: not enough "
             f"{lasting(case, touch)}, while the {touch.task.verb.replace('_', ' ')} lasts",
-            way_out=_way_out(case, touch, alive),
+            way_out=_way_out(case, touch, alive, "add to it"),
             step=touch.task.step_id,
             items=(*ids, *(case.id(h) for h in touch.halves)),
             source=LLIS_0579,

@@ -84,8 +84,8 @@ def handover_page(report: HandoverReport) -> Page:
         )  # fmt: skip
         if dark.seen_only:
             page.add(
-                "found down, or still recovering, though its joins have it up: the next log holds it "
-                "down from its start, until it is found up or verified", 4,
+                "found down, or still recovering, though its joins have it up: the next log holds "
+                "it down from its start, until it is found up or verified", 4,
             )  # fmt: skip
     entries(page, "OPEN ITEMS", report.open_items)
     entries(page, "TRIED, AND NOT DONE", report.unfinished)

@@ -74,6 +74,7 @@ class Liveness:
         return Heat(
             frozenset(i for i, was in before.items() if not was and i in hot),
             frozenset(i for i, was in before.items() if was and i not in hot),
+            frozenset(i for i in before if i in hot),
         )
 
     def _mend(self, number: int, edges: Sequence[Edge]) -> None:

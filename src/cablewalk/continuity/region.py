@@ -28,6 +28,8 @@ class Heat:
 
     gained: frozenset[int] = frozenset()
     gone: frozenset[int] = frozenset()
+    stirred: frozenset[int] = frozenset()
+    """Islands that other feeds than before make live, those gained included."""
 
 
 def book(table: dict[int, set[int]], feed: int, gained: Sequence[int], gone: Sequence[int]) -> None:

@@ -33,22 +33,29 @@ class Watch:
         self.config = config
         self.continuity = continuity
         self.live = Liveness(config, continuity.components)
-        self.exposed: set[int] = set()
+        self.exposed: dict[int, set[int]] = {}
+        """Half told of as bare and live to the feeds that were named."""
         self.faults: dict[int, set[tuple[str, str]]] = {}
 
     # -- live -------------------------------------------------------------------------
 
     def update(self, changes: Sequence[Change], touched: Touched) -> frozenset[int]:
-        """Bring the live regions up to date; return the islands that have become live.
+        """Bring the live regions up to date; return the islands other feeds make live now.
 
         The continuity must have been told of the changes before.
         """
         if not (touched.joined or touched.switches or touched.units):
             return frozenset()
         heat = self.live.update(changes, touched.switches, bool(touched.units))
-        if self.exposed and heat.gone:
-            self.exposed = {half for half in self.exposed if self.live.contacts(half)}
-        return heat.gained
+        if heat.stirred or heat.gone:
+            for half in tuple(self.exposed):
+                self.exposed[half] &= self._feeds(half)
+        return heat.stirred
+
+    def _feeds(self, half: int) -> set[int]:
+        """Return the feeds that may make a contact of a half live."""
+        at = {self.live.at(half, n) for n in self.live.contacts(half)}
+        return {feed for island in at for feed in self.live.hot.get(island, ())}
 
     def touched_live(self, task: Task, halves: Iterable[int]) -> Finding | None:
         """Return the finding that touched halves have live contacts, or None."""
@@ -90,11 +97,12 @@ class Watch:
                 continue
             contacts = self.live.contacts(half)
             if not contacts or config.state[half] not in (BARE, PART_ENGAGED):
-                self.exposed.discard(half)
+                self.exposed.pop(half, None)
                 continue
-            if half in self.exposed:
+            feeds = self._feeds(half)
+            if feeds <= self.exposed.get(half, set()):
                 continue
-            self.exposed.add(half)
+            self.exposed[half] = feeds
             lead = f"{task.verb} leaves" if task else "the baseline has"
             live = [(half, n) for n in contacts]
             found.append(self._finding("live-exposed", task, live, f"{lead} bare contacts live: "))
