@@ -121,3 +121,10 @@ steps:
     (found,) = having(checked(steps), "down-at-end")
     assert found.step == "s3"
     assert "demate P2" in found.difference
+
+
+def test_a_spare_put_back_at_the_second_another_action_ends_is_no_loss() -> None:
+    """Two events of one moment: what ended there is not what gave the string up."""
+    steps = "steps: [{by: gus, do: [switch_on: K2, switch_off: K1, switch_on: K1, switch_off: K2]}]"
+    found = having(checked(COLD + steps), "redundancy-lost")
+    assert found and not any("light.b" in one.found for one in found)

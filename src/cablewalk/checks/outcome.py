@@ -106,16 +106,14 @@ def _lost_strings(case: Case) -> Iterator[Finding]:
         for best, left, begin, over in _spans(case, n):
             assert left is not None
             gone = sorted({*best.up, *best.available} - {*left.up, *left.available})
-            event = next(
-                (
-                    e
-                    for e in case.trace.events
-                    if e.time_s == begin and any(s.service == n for s in e.shifts)
-                ),
-                None,
-            )
-            if event is None or over <= begin or _passing(case, event, gone, n):
+            events = [
+                e
+                for e in case.trace.events
+                if e.time_s == begin and any(s.service == n for s in e.shifts)
+            ]
+            if not events or over <= begin or any(_passing(case, e, gone, n) for e in events):
                 continue
+            event = events[-1]  # what ended at that moment comes before what began
             needed = _needed(case, gone, begin, over)
             spare = _usable(left) - left.need
             names = ", ".join(case.wiring.strings[s].id for s in gone)
