@@ -149,6 +149,15 @@ through them again and again was a tenth of its time."""
 
 def main(arguments: Sequence[str] | None = None) -> None:
     """Run the command line and exit; ``arguments`` are those of the process where not given."""
+    try:
+        code = _run(arguments)
+    except (click.Abort, KeyboardInterrupt):
+        code = INTERRUPTED
+    sys.exit(code)
+
+
+def _run(arguments: Sequence[str] | None) -> Any:
+    """Run the command line and return its exit code."""
     gc.set_threshold(*FEW_COLLECTIONS)
     # What other packages hang into pydantic has no business in a check of safety.
     os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
@@ -163,9 +172,7 @@ def main(arguments: Sequence[str] | None = None) -> None:
             code = UNTOLD
             with suppress(OSError):
                 say_error(error)
-        except (click.Abort, KeyboardInterrupt):
-            code = INTERRUPTED
-    sys.exit(code)
+    return code
 
 
 def say_error(error: OSError) -> None:
