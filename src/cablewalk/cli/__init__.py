@@ -13,6 +13,7 @@ from typing import Any, Final
 import click
 
 from cablewalk import __version__
+from cablewalk.cli.console import UNTOLD
 from cablewalk.cli.interrupt import interruptible
 
 INTERRUPTED: Final = 130
@@ -139,7 +140,6 @@ commands = LazyGroup(
 click.version_option(__version__, prog_name="cablewalk")(commands)
 
 
-UNTOLD: Final = 2
 _NAME_SHOWN: Final = 80
 
 FEW_COLLECTIONS: Final = (50_000, 20, 50)

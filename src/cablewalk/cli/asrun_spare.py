@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import os
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from cablewalk.cli.asrun_common import Fail
+from cablewalk.files.output import is_same_file
 
 if TYPE_CHECKING:
     from cablewalk.logbook.run import Run
@@ -17,9 +17,8 @@ def spare(out: Path, log: Path, run: Run | None = None) -> None:
 
     No option allows it: what was recorded is nowhere else.
     """
-    target = _real(out)
-    kept = [_real(log.with_name(log.name + end)) for end in ("", "-wal", "-shm", "-journal")]
-    if target in kept or _same(out, log):
+    kept = [log.with_name(log.name + end) for end in ("", "-wal", "-shm", "-journal")]
+    if any(is_same_file(out, path) for path in kept):
         raise Fail(f"'{out}' is the log itself, or belongs to it: choose another name")
     try:
         with out.open("rb") as file:
@@ -30,17 +29,5 @@ def spare(out: Path, log: Path, run: Run | None = None) -> None:
         raise Fail(f"'{out}' exists already: a log or another database, and it stays as it is")
     for source in run.plans.sources if run is not None else ():
         for name in (Path(source.name), log.parent / source.name):
-            if target == _real(name) or _same(out, name):
+            if is_same_file(out, name):
                 raise Fail(f"'{out}' is a document the log was opened with: choose another name")
-
-
-def _real(path: Path) -> str:
-    return os.path.normcase(os.path.realpath(path))
-
-
-def _same(one: Path, other: Path) -> bool:
-    """Return whether two names are one file, a hard link included."""
-    try:
-        return one.samefile(other)
-    except (OSError, ValueError):
-        return False

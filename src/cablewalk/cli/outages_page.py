@@ -21,6 +21,7 @@ from cablewalk.reports.lesser import SpellRow, StringsLeftRow
 from cablewalk.reports.life import TurnRow
 from cablewalk.reports.outage import ClockRow, OutageRow
 from cablewalk.reports.outages import OutagesReport
+from cablewalk.reports.spread_gaps import error_of_a_share
 
 MORE = (
     "How sure these minutes are: --runs 10000. How cold it gets, and what each string carries: "
@@ -57,7 +58,7 @@ def outages_page(report: OutagesReport) -> Page:
         page.blank()
         page.add(
             f"{report.runs:,} samples, each judged in its own order; a share is known to within "
-            f"{50 / report.runs**0.5:.2f} % (one standard error).",
+            f"{100 * error_of_a_share(report.runs):.2f} % (one standard error).",
             hang=0,
         )
     add_gaps(page, report)

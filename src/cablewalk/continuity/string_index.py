@@ -88,9 +88,8 @@ class StringIndex:
     def ending_in(self, islands: Collection[int]) -> set[int]:
         """Return the strings that end on one of these islands."""
         found: set[int] = set()
-        for island in islands & self.ends_at.keys() if isinstance(islands, set) else islands:
-            if island in self.ends_at:
-                found |= self.ends_at[island]
+        for island in self.ends_at.keys() & islands:
+            found |= self.ends_at[island]
         return found
 
     def eager_near(self, edges: Iterable[Edge], of: Sequence[Component]) -> set[int]:

@@ -36,11 +36,14 @@ def note_read(name: str) -> None:
         read.append(Path(name).resolve())
 
 
-def _was_read(target: Path) -> bool:
-    return any(
-        target == path or (target.exists() and path.exists() and target.samefile(path))
-        for path in _READ.get() or ()
-    )
+def is_same_file(one: Path, other: Path) -> bool:
+    """Return whether two names are one file, there or not, a hard link included."""
+    if os.path.normcase(os.path.realpath(one)) == os.path.normcase(os.path.realpath(other)):
+        return True
+    try:
+        return one.samefile(other)
+    except (OSError, ValueError):
+        return False
 
 
 def write_text(path: str | os.PathLike[str], text: str, force: bool = False) -> None:
@@ -65,7 +68,7 @@ def write_bytes(path: str | os.PathLike[str], raw: bytes, force: bool = False) -
         target = Path(name).resolve()
         if target.exists() and not target.is_file():
             raise CannotWrite(f"'{clipped(name, 200)}' is no ordinary file: nothing was written")
-        if _was_read(target):
+        if any(is_same_file(target, path) for path in _READ.get() or ()):
             raise CannotWrite(
                 f"'{clipped(name, 200)}' is one of the documents read and is never written over: "
                 "choose another name"

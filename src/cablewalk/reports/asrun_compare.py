@@ -65,7 +65,7 @@ def compare_report(tracked: Tracked, facts: LogFacts, now_s: int) -> CompareRepo
     played = {row.entry.key: row for row in tracked.played}
     rows: list[ComparedRow] = []
     for phase in tracked.phases:
-        ends = _step_ends(tracked, phase)
+        ends = tracked.step_ends_s(phase)
         begun = {step for n, step, _ in tracked.answered if n == phase.number}
         for step in phase.plan.steps:
             if not step.get_ahead or step.id in begun:
@@ -86,21 +86,12 @@ def compare_report(tracked: Tracked, facts: LogFacts, now_s: int) -> CompareRepo
     )
 
 
-def _step_ends(tracked: Tracked, phase: Phase) -> dict[int, int]:
-    """Return step position to when its last entry was over."""
-    ends: dict[int, int] = {}
-    for row in tracked.played:
-        if row.entry.phase == phase.number and row.entry.step:
-            ends[row.task.step] = max(row.end_s, ends.get(row.task.step, row.end_s))
-    return ends
-
-
 def _rows(
     tracked: Tracked,
     phase: Phase,
     step: PlannedStep,
     played: dict[Key, Played],
-    ends: dict[int, int],
+    ends: dict[str, int],
 ) -> list[ComparedRow]:
     wiring = tracked.ground.wiring
     planned: dict[int, list[int]] = {}
@@ -153,7 +144,7 @@ def _deviations(
     step: PlannedStep,
     entries: list[Entry],
     row: Played | None,
-    ends: dict[int, int],
+    ends: dict[str, int],
     workers: tuple[str, ...],
 ) -> tuple[str, ...]:
     found = [
@@ -168,8 +159,8 @@ def _deviations(
             other = phase.plan.steps[n]
             if other.get_ahead or not other.tasks:
                 continue
-            if n not in ends and not tracked.open_tasks(phase, other):
+            if other.id not in ends and not tracked.open_tasks(phase, other):
                 continue  # skipped
-            if n not in ends or ends[n] > row.begin_s:
+            if other.id not in ends or ends[other.id] > row.begin_s:
                 found.append(f"out of order: before step {other.id} was over")
     return tuple(found)

@@ -9,7 +9,7 @@ from pydantic import Field
 
 from cablewalk.files.place import Source
 from cablewalk.reports.heading import Report, heading
-from cablewalk.reports.spread_gaps import RefusedRow, gaps_of
+from cablewalk.reports.spread_gaps import RefusedRow, error_of_a_share, gaps_of
 from cablewalk.reports.spread_limits import (
     FitRow,
     LimitRow,
@@ -85,7 +85,7 @@ def spread_report(
         report="spread",
         runs=found.runs,
         seed=found.seed,
-        error_of_a_share=round(0.5 / found.runs**0.5, 6),
+        error_of_a_share=round(error_of_a_share(found.runs), 6),
         spread_phases=phase_rows(found),
         spread_outages=outage_rows(found, slips),
         spread_clocks=clock_rows(found),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING, NamedTuple
 
 from pydantic import Field
@@ -49,3 +50,8 @@ def gaps_of(found: Spread) -> Gaps:
         engine.given_up,
         tuple(services[n].id for n in engine.mixed) if engine.given_up else (),
     )
+
+
+def error_of_a_share(runs: int) -> float:
+    """Return the largest standard error that a share estimated from so many runs can have."""
+    return 0.5 / math.sqrt(runs)

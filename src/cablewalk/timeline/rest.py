@@ -31,7 +31,7 @@ def rest_of(
     whole = Plan(phase.number, phase.procedure, [past, *moved])
     before = predecessors(whole, Findings())
     assert before is not None, "the plan was checked before the log was opened"
-    ended_s = _ended(tracked, phase)
+    ended_s = tracked.step_ends_s(phase)
     steps = [past]
     for step in moved:
         tasks = tuple(task for _, task in tracked.open_tasks(phase, step))
@@ -55,15 +55,6 @@ def _past(phase: Phase, now_s: int) -> PlannedStep:
 def _moved(step: PlannedStep, position: int) -> PlannedStep:
     tasks = tuple(replace(task, step=position) for task in step.tasks)
     return replace(step, position=position, tasks=tasks)
-
-
-def _ended(tracked: Tracked, phase: Phase) -> dict[str, int]:
-    """Return step to when its last entry was over."""
-    ended: dict[str, int] = {}
-    for row in tracked.played:
-        if row.entry.phase == phase.number and row.entry.step:
-            ended[row.entry.step] = max(row.end_s, ended.get(row.entry.step, row.end_s))
-    return ended
 
 
 def _document(step: PlannedStep, over: bool, ended_s: dict[str, int], phase: Phase) -> Step:

@@ -198,8 +198,3 @@ def _outages(found: Spread, told: Told, times: Times) -> None:
             any_over |= over
         key = (facts.service, k)
         found.over[key] = found.over.get(key, 0) + int(np.count_nonzero(any_over))
-
-
-def sure_within(share: float, runs: int) -> float:
-    """Return the standard error of a share estimated from so many independent runs."""
-    return float(np.sqrt(share * (1 - share) / runs))

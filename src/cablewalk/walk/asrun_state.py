@@ -89,6 +89,14 @@ class Tracked:
             if not self.is_over((phase.number, step.id, n))
         ]
 
+    def step_ends_s(self, phase: Phase) -> dict[str, int]:
+        """Return step to when its last entry was over. Mission elapsed seconds."""
+        ends: dict[str, int] = {}
+        for row in self.played:
+            if row.entry.phase == phase.number and row.entry.step:
+                ends[row.entry.step] = max(row.end_s, ends.get(row.entry.step, row.end_s))
+        return ends
+
     def next_of(self, phase: Phase, person: str) -> tuple[PlannedStep, int, Task] | None:
         """Return a person's next planned action, or None; get-aheads count once begun."""
         begun = {step for number, step, _ in self.answered if number == phase.number}
