@@ -91,7 +91,7 @@ reports = pytest.mark.parametrize("name", ["replay", "outages"])
 
 @reports
 def test_clean_is_0(tmp_path: Path, name: str) -> None:
-    result = run(name, *written(tmp_path, bench=BASELINE, swap=SWAP, again=AGAIN))
+    result = run(name, *written(tmp_path, bench=BASELINE, swap=SWAP))
     assert (result.exit_code, result.stderr) == (0, "")
 
 

@@ -544,7 +544,7 @@ def test_the_chance_to_be_late_by_the_estimate() -> None:
     done = json.loads(CliRunner().invoke(commands, [*arguments, "--runs", "400"]).stdout)
     (loss,) = (loss for row in done["zones"] for loss in row["losses"])
     assert loss["chance_over_estimate"] == 0.0, "nearly six hours are enough for one"
-    plain = json.loads(CliRunner().invoke(commands, arguments).stdout)
+    plain = json.loads(CliRunner().invoke(commands, [*arguments, "--runs", "0"]).stdout)
     assert [x["chance_over_estimate"] for row in plain["zones"] for x in row["losses"]] == [None]
     run = inputs.replayed(DEMO[0], tuple(DEMO[1:]), False, 0)
     asked: list[float] = []
@@ -559,3 +559,46 @@ def test_the_chance_to_be_late_by_the_estimate() -> None:
     assert row.chance_over_estimate == 0.25
     assert row.estimated_by_min is not None
     assert asked == [pytest.approx((row.estimated_by_min - row.from_min) * 60, abs=1)]
+
+
+SLOW = "{services: {light: {recovery_min: 120}}}"
+
+
+def test_the_estimate_goes_on_while_a_heater_recovers() -> None:
+    """On again after 62 min, the last act of the plan; with power only 120 min later."""
+    steps = "[[{switch_off: SW1}, {wait: 60}, {switch_on: SW1}]]"
+    result = replayed(H6, steps, SLOW)
+    (zone,) = estimated(result).zones
+    (loss,) = zone.losses
+    spell = result.outages[0]
+    assert spell.to_s == result.trace.end_s + 7200
+    assert zone.to_s == loss.lowest_at_s == spell.to_s
+    cold = -60 + 80 * exp(-(spell.to_s - spell.from_s) / 22_500)
+    assert loss.lowest_c == pytest.approx(cold, abs=WATCH_S)
+    assert zone.lowest == (pytest.approx(cold, abs=WATCH_S), spell.to_s)
+
+
+def test_reconnect_by_the_estimate_takes_off_the_recovery() -> None:
+    """4.3322 h to the limit, two of which it recovers."""
+    (zone,) = estimated(replayed(H6, DARK, SLOW)).zones
+    (loss,) = zone.losses
+    assert loss.may_last_s == loss.to_limit_s is not None
+    assert loss.estimated_by_s is not None
+    assert (loss.estimated_by_s - loss.at_s) / 3600 == pytest.approx(2.3322, abs=5e-5)
+
+
+def test_a_zone_has_no_power_while_what_its_heater_needs_recovers() -> None:
+    """The heater itself recovers at once, but counts as back only when what it needs does."""
+    more = (
+        "{services: {main: {kind: power, load: LAMP, feeds: SRC, recovery_min: 120}, "
+        "light: {needs: main}}}"
+    )
+    result = replayed(H6, DARK, more)
+    (zone,) = estimated(result).zones
+    (loss,) = zone.losses
+    spell = result.outages[loss.outage]
+    assert spell.to_s is not None
+    assert spell.to_s - spell.from_s == 62 * 60 + 7200
+    assert loss.lowest_at_s == spell.to_s
+    cold = -60 + 80 * exp(-(spell.to_s - spell.from_s) / 22_500)
+    assert loss.lowest_c == pytest.approx(cold, abs=WATCH_S)

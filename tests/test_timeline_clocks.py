@@ -6,6 +6,7 @@ import pytest
 from small import LAMP, having, run
 
 from cablewalk.timeline.account import Account
+from cablewalk.timeline.clocks import Reading
 
 
 def clocked(steps: str, clock: str, now: str = "{}") -> Account:
@@ -150,3 +151,72 @@ def test_a_planned_outage_may_still_be_too_long() -> None:
     result = clocked(CYCLE, "allowed_min: 1")
     assert not having(result, "unplanned-loss")
     assert having(result, "clock-exceeded")
+
+
+NEEDY = (
+    "{services: {light: {recovery_min: 4, clock: {source: invented, allowed_min: 30}}, "
+    "glow: {kind: power, load: LAMP, feeds: SRC, needs: light, recovery_min: 3, "
+    "clock: {source: invented, allowed_min: 30}}}}"
+)
+
+
+def needy(wait: int, back: str = ", {switch_on: SW1}", more: str = NEEDY) -> Account:
+    """The lamp off for so many minutes; *glow* needs *light*, and both recover."""
+    steps = f"{{switch_off: SW1}}, {{wait: {wait}}}{back}"
+    return run(f"[{{loses: [light, glow], do: [{steps}]}}]", more, LAMP)
+
+
+def reading_of(result: Account, service: str) -> Reading:
+    number = result.trace.wiring.service_by_id[service]
+    (n,) = (n for n, spell in enumerate(result.outages) if spell.service == number)
+    return result.readings[n][0]
+
+
+@pytest.mark.parametrize(("service", "lead"), [("light", 4), ("glow", 7)])
+@pytest.mark.parametrize("is_back", [True, False])
+def test_reconnect_by_takes_off_what_it_takes_to_recover(
+    service: str, lead: int, is_back: bool
+) -> None:
+    """The clock runs out 30 minutes after 0:00; *glow* recovers 3 minutes after *light* has."""
+    reading = reading_of(needy(10, *(() if is_back else ("",))), service)
+    assert (reading.runs_out_s, reading.reconnect_by_s) == (1800, (30 - lead) * 60)
+
+
+@pytest.mark.parametrize(("late", "is_over"), [(0, False), (1, True)])
+@pytest.mark.parametrize(("service", "lead"), [("light", 4), ("glow", 7)])
+def test_what_is_reconnected_at_that_moment_is_back_just_in_time(
+    service: str, lead: int, late: int, is_over: bool
+) -> None:
+    """The switch-off takes a minute, and the switch-on: it ends at the latest moment, or later."""
+    result = needy(30 - lead - 2 + late)
+    reading = reading_of(result, service)
+    (turned_on,) = (e for e in result.trace.events if e.task.action.switch_on and not e.begins)
+    assert turned_on.time_s == (reading.reconnect_by_s or 0) + 60 * late
+    assert reading.margin_s == -60 * late
+    assert any(f.items == (service,) for f in having(result, "clock-exceeded")) is is_over
+
+
+def test_what_is_needed_and_was_back_before_is_not_waited_for() -> None:
+    """*light* alone went down and came back long before *glow* is reconnected by its own switch."""
+    more = (
+        "{places: {bench: {units: {S2: {kind: source, volts: 28, switches: SW2}, GLOW: load}, "
+        "switches: {SW2: }, halves: {J3: p2 socket S2.hi S2.ret, J4: p2 pin GLOW.hi GLOW.ret}}}, "
+        "harnesses: {W2: [N1 p2 pin, N2 p2 socket]}, "
+        "now: {on: [SW1, SW2], mated: {P1: J1, P2: J2, N1: J3, N2: J4}}, "
+        "services: {light: {recovery_min: 4}, glow: {kind: power, load: GLOW, feeds: S2, "
+        "needs: light, recovery_min: 3, clock: {source: invented, allowed_min: 30}}}}"
+    )
+    steps = "{switch_off: SW1}, {switch_off: SW2}, {switch_on: SW1}, {wait: 10}, {switch_on: SW2}"
+    result = run(f"[{{loses: [light, glow], do: [{steps}]}}]", more, LAMP)
+    assert reading_of(result, "glow").lead_s == 180
+
+
+def test_one_that_is_not_back_has_its_recovery_before_it() -> None:
+    """Down for 27 of 30 minutes as the plan ends; glow takes 7 more: 4 over, and so it is told."""
+    result = needy(26, "")
+    light, glow = reading_of(result, "light"), reading_of(result, "glow")
+    assert (light.used_s, light.margin_s) == (27 * 60, -60)
+    assert (glow.used_s, glow.margin_s) == (27 * 60, -240)
+    told = {f.items[0]: f for f in having(result, "clock-exceeded")}
+    assert "it takes 0:07 to recover" in told["glow"].found
+    assert told["glow"].difference == "0:04 over, reconnected as the replay ends"

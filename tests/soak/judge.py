@@ -102,7 +102,7 @@ def run(raw: Sequence[bytes], number: int = 0) -> str:
 def _report(found: Account, sources: list[Source], number: int) -> None:
     """Make the reports and pages of a replay."""
     outages, replayed = outages_report(found, sources), replay_report(found, sources)
-    checked = check_report(check(found), sources)
+    checked = check_report(check(found), sources, None, "")
     for report in (outages, replayed, checked):
         report_json(report).encode("utf-8")
     for page in (outages_page(outages), replay_page(replayed), check_page(checked)):

@@ -26,11 +26,14 @@ from cablewalk.drawings.plate import PAGES
 from cablewalk.files.nodes import gc_paused
 from cablewalk.files.place import Source
 from cablewalk.reports.checked import CheckReport, check_report
-from cablewalk.reports.outages import OutagesReport, outages_report
+from cablewalk.reports.outages import OutagesReport, colder, outages_report
+from cablewalk.reports.spread_sure import beyond_of, sureness
 from cablewalk.reports.steps import step_rows
 from cablewalk.reports.table_change import SECTIONS
 from cablewalk.reports.tables import By, What, tables_report
+from cablewalk.reports.thermal import zones_report
 from cablewalk.timeline.account import Account
+from cablewalk.timeline.spread import Spread
 
 _EVERY: Final[tuple[What, ...]] = ("before", "after", "difference")
 _BY: Final[tuple[By, ...]] = ("half", "end")
@@ -46,20 +49,36 @@ class Told:
     issue: Issue
 
 
-def told_of(checked: Checked, sources: Sequence[Source], options: str = "") -> Told:
+def told_of(
+    checked: Checked,
+    sources: Sequence[Source],
+    options: str = "",
+    spread: Spread | None = None,
+    not_sampled: str = "",
+) -> Told:
     """Return what is told of a replay with at least one phase.
 
     Args:
         checked: what the rules found in the replay.
         sources: the files, the baseline's first.
         options: what else decided how it was replayed; it goes into the book's mark.
+        spread: what sampling found; None where nothing was sampled.
+        not_sampled: why it was not.
 
     Raises:
         BadDate: ``SOURCE_DATE_EPOCH`` is no date.
     """
     account = checked.case.account
-    report = outages_report(account, sources)
-    return Told(account, report, check_report(checked, sources), issue_of(report, options))
+    report = outages_report(
+        account,
+        sources,
+        None if spread is None else sureness(spread),
+        not_sampled,
+        zones_report(account, sources, None if spread is None else beyond_of(spread)),
+    )
+    runs = None if spread is None else spread.runs
+    check = check_report(checked, sources, runs, not_sampled)
+    return Told(account, report, check, issue_of(report, options))
 
 
 def book_html(told: Told, sources: Sequence[Source], paper: str = "a4") -> str:
@@ -107,6 +126,7 @@ def _contents(told: Told, sources: Sequence[Source], paper: str) -> dict[str, An
         "ways": places.ways,
         "charts": [chart_of(p, steps, told.outages.outages, reel.frames, turns) for p in phases],
         "outages": told.outages.outages,
+        "colder": [colder(told.outages, row) for row in told.outages.outages],
         "both": pair,
         "both_legend": samples(pair_looks),
         "ends": end_tables(tables),

@@ -91,6 +91,6 @@ def running_at(outages: Sequence[OutageRow], at_min: float, down: Collection[str
 def _left(row: ClockRow, at_min: float) -> float:
     """Return the minutes left on a clock; it may not have begun to run (``starts: demate``)."""
     whole = row.clock_min - row.used_before_min
-    if row.reconnect_by_min is None:
+    if row.runs_out_min is None:
         return whole
-    return min(whole, row.reconnect_by_min - at_min)
+    return min(whole, row.runs_out_min - at_min)

@@ -74,20 +74,31 @@ CIRCUIT_RULES: Final = {
 ESTIMATE_RULES: Final = {
     "zone-too-cold": ("A zone is estimated to go below its limit", Severity.WARNING),
     "zone-too-hot": ("A zone is estimated to go above its limit", Severity.WARNING),
-    "past-limit-at-start": ("A zone starts beyond its limit", Severity.WARNING),
+    "past-limit-at-start": ("A zone starts beyond its limit", Severity.ERROR),
     "phase-limit-exceeded": (
-        "A phase is later than a limit of it: by likely estimates (error), or at P90 (warning)",
+        "A phase is later than a limit of it: by likely estimates or in most samples (error), or "
+        "at P90 (warning)",
         Severity.ERROR,
     ),
+    "clock-overrun-likely": (
+        "A clock that likely minutes keep is overrun in most samples (error), or in more than one "
+        "of ten (warning)",
+        Severity.ERROR,
+    ),
+    "estimate-before-clock": (
+        "A zone is estimated at its limit before the clock runs out",
+        Severity.WARNING,
+    ),
+    "heater-not-listed": ("A heater is not among the services of its zone", Severity.ERROR),
     "limit-not-given": ("A zone has no limit to be judged against", Severity.NOTE),
     "biot-too-large": ("A zone's Biot number is too large for one temperature", Severity.WARNING),
     "zone-not-judged": ("Data of a zone are missing: its temperature is not judged", Severity.NOTE),
     "load-not-judged": ("What a unit draws is missing: its strings are not judged", Severity.NOTE),
-    "feed-overloaded": ("A feed gives more than its limit", Severity.WARNING),
-    "wire-overloaded": ("A conductor carries more than its derated current", Severity.WARNING),
-    "contact-overloaded": ("A contact carries more than its rating", Severity.WARNING),
-    "volts-low": ("A load gets less than its minimum volts", Severity.WARNING),
-    "drop-large": ("The drop to a load is larger than allowed", Severity.WARNING),
+    "feed-overloaded": ("A feed gives more than its limit", Severity.ERROR),
+    "wire-overloaded": ("A conductor carries more than its derated current", Severity.ERROR),
+    "contact-overloaded": ("A contact carries more than its rating", Severity.ERROR),
+    "volts-low": ("A load gets less than its minimum volts", Severity.ERROR),
+    "drop-large": ("The drop to a load is larger than allowed", Severity.ERROR),
     "no-spread": ("Every minute is given as one number: there is no spread", Severity.NOTE),
 }
 """Rules of estimates ('zones', 'loads', 'spread'): id to what it says, and its usual weight."""

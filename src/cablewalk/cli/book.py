@@ -7,8 +7,10 @@ from typing import TYPE_CHECKING
 
 import click
 
+from cablewalk.cli.beside import told_of_estimates, told_of_samples
 from cablewalk.cli.console import say
 from cablewalk.cli.inputs import ERRORS, UNUSABLE, going_on_options, replayed
+from cablewalk.cli.sampling import runs_option, sampled
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -53,6 +55,7 @@ class NotBound(click.ClickException):
     help="Paper that the book is printed on.",
 )
 @click.option("--force", is_flag=True, help="Write over a file that is there.")
+@runs_option
 @going_on_options
 @click.pass_context
 def command(
@@ -64,6 +67,7 @@ def command(
     card_size: str,
     page: str,
     force: bool,
+    runs: int | None,
     keep_going: bool,
     get_aheads: int,
 ) -> None:
@@ -92,9 +96,11 @@ def command(
     from cablewalk.book.issue import BadDate
     from cablewalk.checks.run import check
 
-    checked = check(run.account)
+    sample = sampled(run.account, run.sources, runs)
+    checked = check(told_of_estimates(told_of_samples(run.account, sample)))
+    options = f"{keep_going} {get_aheads}" + ("" if runs is None else f" {runs}")
     try:
-        told = told_of(checked, run.sources, f"{keep_going} {get_aheads}")
+        told = told_of(checked, run.sources, options, *sample)
     except BadDate as problem:
         raise NotBound(str(problem)) from problem
     if out is not None:

@@ -6,8 +6,10 @@ from typing import TYPE_CHECKING
 
 import click
 
+from cablewalk.cli.beside import told_of_estimates, told_of_samples
 from cablewalk.cli.console import print_rows, say
 from cablewalk.cli.inputs import ERRORS, refuse
+from cablewalk.cli.sampling import runs_option, sampled
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -35,6 +37,7 @@ if TYPE_CHECKING:
     default=0,
     help="Let in the first N get-aheads of each procedure, by priority.",
 )
+@runs_option
 @click.pass_context
 def command(
     context: click.Context,
@@ -44,12 +47,14 @@ def command(
     force: bool,
     explain: str | None,
     get_aheads: int,
+    runs: int | None,
 ) -> None:
     """Find what is unsafe or unfinished: inhibits, live contacts, look-alikes, what is left.
 
     BASELINE alone is checked by itself; each PROCEDURE starts from what the one before left.
     What is impossible is skipped, and what follows from it is told beneath it. Findings that a
-    procedure waives are listed apart.
+    procedure waives are listed apart. Where the documents give what it takes, clocks and phase
+    limits are held against samples too, and temperatures and loads are estimated.
 
     \b
     Examples:
@@ -79,14 +84,17 @@ def command(
     found = account(base.model, models, True, get_aheads)
     if found.trace.unusable:
         _refuse(list(found.findings), sources, sarif_file, force)
-    checked = check(found)
+    sample = sampled(found, sources, runs)
+    checked = check(told_of_estimates(told_of_samples(found, sample)))
     if sarif_file is not None:
         _write_sarif(sarif_file, force, checked.findings, checked.waived, sources)
     from cablewalk.cli.check_page import check_page
     from cablewalk.reports.checked import check_report
     from cablewalk.reports.text import report_json
 
-    report = check_report(checked, sources)
+    report = check_report(
+        checked, sources, sample.found.runs if sample.found else None, sample.why_not
+    )
     if as_json:
         say(report_json(report))
     else:

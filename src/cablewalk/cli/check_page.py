@@ -53,8 +53,17 @@ def check_page(report: CheckReport) -> Page:
     page.head(f"FINDINGS: {count_line(report.findings)}{_waived_count(report)}")
     if report.findings:
         page.add("'cablewalk check --explain RULE' tells what a rule is for.", 2)
+    if report.phases:
+        page.add(_held_against(report), 2)
     page.add("The certified procedure and the flight rules decide.", 2)
     return page
+
+
+def _held_against(report: CheckReport) -> str:
+    """Return what clocks and phase limits were held against."""
+    if report.runs is None:
+        return f"Clocks and phase limits: by likely minutes only ({report.not_sampled})."
+    return f"Clocks and phase limits: by likely minutes and {report.runs:,} samples."
 
 
 def _waived_count(report: CheckReport) -> str:

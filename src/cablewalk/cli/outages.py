@@ -6,8 +6,10 @@ from typing import TYPE_CHECKING
 
 import click
 
+from cablewalk.cli.beside import given, told_of_samples
 from cablewalk.cli.console import publish
 from cablewalk.cli.inputs import ERRORS, replayed, report_arguments
+from cablewalk.cli.sampling import runs_option, sampled
 
 if TYPE_CHECKING:
     from cablewalk.cli.page import Page
@@ -15,17 +17,12 @@ if TYPE_CHECKING:
 
 @click.command("outages")
 @report_arguments
+@runs_option
 @click.option(
-    "--runs",
-    metavar="N",
-    type=click.IntRange(1, 1_000_000),
-    help="Sample the estimates N times for P90 and the chance of overrunning each clock. "
-    "Takes seconds; left out, nothing is sampled.",
-)
-@click.option(
-    "--estimates",
-    is_flag=True,
-    help="Tell estimated temperatures and loads too: not for go/no-go.",
+    "--estimates/--no-estimates",
+    default=None,
+    help="Estimated temperatures and loads, not for go/no-go: every table of them, or none. Left "
+    "out: in brief, where the baseline gives thermal data or draws.",
 )
 @click.pass_context
 def command(
@@ -36,7 +33,7 @@ def command(
     keep_going: bool,
     get_aheads: int,
     runs: int | None,
-    estimates: bool,
+    estimates: bool | None,
 ) -> None:
     """Tell what goes down, from when to when, and against which clock.
 
@@ -51,31 +48,33 @@ def command(
     from cablewalk.cli.outages_page import outages_page
     from cablewalk.reports.outages import outages_report
 
+    sample = sampled(run.account, run.sources, runs)
     sure = beyond = None
-    if runs is not None:
-        from cablewalk.cli.spread import SEED, progress, shapes_of
+    if sample.found is not None:
         from cablewalk.reports.spread_sure import beyond_of, sureness
-        from cablewalk.timeline.spread import spread
 
-        shapes = shapes_of(run, None, "write it there")
-        with progress(runs) as tell:
-            found = spread(run.account, shapes, runs, SEED, tell)
-        sure, beyond = sureness(found), beyond_of(found)
+        sure, beyond = sureness(sample.found), beyond_of(sample.found)
     zones = loads = None
-    if estimates:
-        from cablewalk.reports.electrical import loads_report
+    has_zones, has_loads = given(run.account.ground.baseline)
+    if estimates or (estimates is None and has_zones):
         from cablewalk.reports.thermal import zones_report
 
         zones = zones_report(run.account, run.sources, beyond)
+    if estimates or (estimates is None and has_loads):
+        from cablewalk.reports.electrical import loads_report
+
         loads = loads_report(run.account, run.sources)
-    report = outages_report(run.account, run.sources, sure, zones, loads)
+    report = outages_report(
+        told_of_samples(run.account, sample), run.sources, sure, sample.why_not, zones, loads
+    )
 
     def page() -> Page:
         from cablewalk.cli.estimates_page import add_estimates
+        from cablewalk.cli.phrases import tell_all
 
         told = outages_page(report)
-        if zones is not None and loads is not None:
-            add_estimates(told, zones, loads)
+        add_estimates(told, zones, loads, in_brief=not estimates)
+        tell_all(told, report.findings)
         return told
 
     publish(report, page, as_json)

@@ -13,20 +13,17 @@ from cablewalk.cli.phrases import (
     h_mm,
     left_h_mm,
     opening,
-    tell_all,
     used_h_mm,
 )
 from cablewalk.cli.spread_gaps import add_gaps
+from cablewalk.cli.thermal_page import celsius
 from cablewalk.reports.lesser import SpellRow, StringsLeftRow
 from cablewalk.reports.life import TurnRow
 from cablewalk.reports.outage import ClockRow, OutageRow
-from cablewalk.reports.outages import OutagesReport
+from cablewalk.reports.outages import OutagesReport, colder
 from cablewalk.reports.spread_gaps import error_of_a_share
+from cablewalk.reports.thermal import ZoneLossRow, ZoneRow
 
-MORE = (
-    "How sure these minutes are: --runs 10000. How cold it gets, and what each string carries: "
-    "--estimates."
-)
 _NAME_WIDE = 22
 _HEAD = (
     f"  {'SERVICE':<{_NAME_WIDE}}  {'DOWN AT':<10} {'BACK AT':<10} {'DARK':>7} {'CLOCK':>7} "
@@ -35,7 +32,7 @@ _HEAD = (
 
 
 def outages_page(report: OutagesReport) -> Page:
-    """Return the report as a page."""
+    """Return the report as a page, but for its findings."""
     page, when = Page(), Moments(report)
     opening(page, "OUTAGES on", report)
     unplanned = [row for row in report.outages if row.planned is False]
@@ -46,13 +43,13 @@ def outages_page(report: OutagesReport) -> Page:
     if unplanned:
         title = f"!! NOBODY PLANNED THIS: {len(unplanned)} {_losses(unplanned)}"
         page.head(title, style="loud")
-        _table(page, when, unplanned, loud=True)
+        _table(page, when, report, unplanned, loud=True)
     if planned:
         page.head(f"PLANNED: {len(planned)} {_losses(planned)}")
-        _table(page, when, planned)
+        _table(page, when, report, planned)
     if before:
         page.head("DOWN ALREADY AT THE START")
-        _table(page, when, before)
+        _table(page, when, report, before)
     _in_some_runs(page, report)
     if report.runs is not None:
         page.blank()
@@ -65,8 +62,8 @@ def outages_page(report: OutagesReport) -> Page:
     if any(row.clocks for row in report.outages):
         page.blank()
         page.add(PREDICTED, hang=0)
-    if report.outages and report.runs is None and report.zones is None:
-        page.add(MORE, hang=0)
+    if report.outages and report.not_sampled:
+        page.add(f"How sure these minutes are was not sampled: {report.not_sampled}.", hang=0)
     _spells(page, when, "REDUCED: fewer strings than it has", report.reduced)
     _spells(page, when, "UNPROVEN: up, but disturbed and not verified since", report.unproven)
     _strings(page, when, report.strings_left)
@@ -77,7 +74,6 @@ def outages_page(report: OutagesReport) -> Page:
     _turns(page, when, "FIRST UP", report.established)
     _turns(page, when, "RE-ROUTED: the same ends by another way", report.rerouted)
     _turns(page, when, "RETIRED", report.retired)
-    tell_all(page, report.findings)
     return page
 
 
@@ -89,10 +85,18 @@ def _titled(service: str, kind: str, label: str) -> str:
     return f"{service} ({kind})" + (f"  {label}" if label else "")
 
 
-def _table(page: Page, when: Moments, rows: Sequence[OutageRow], loud: bool = False) -> None:
+def _table(
+    page: Page,
+    when: Moments,
+    report: OutagesReport,
+    rows: Sequence[OutageRow],
+    loud: bool = False,
+) -> None:
     page.add(_HEAD)
     for row in rows:
         _outage(page, when, row, loud)
+        for zone, loss in colder(report, row):
+            page.field("cold", _cold(when, zone, loss), 6, 10)
 
 
 def _outage(page: Page, when: Moments, row: OutageRow, loud: bool) -> None:
@@ -113,11 +117,15 @@ def _outage(page: Page, when: Moments, row: OutageRow, loud: bool) -> None:
         style="loud" if loud else "",
     )
     if row.margin_min is not None and row.margin_min < 0:
-        page.add(f"!! CLOCK EXCEEDED by {used_h_mm(-row.margin_min)}", 6, style="loud")
+        page.add(_exceeded(row, row.margin_min), 6, style="loud")
     page.add(row.kind + (f": {row.label}" if row.label else ""), 6)
     for n, reason in enumerate(row.reasons):
         page.field("why" if n == 0 else "", chain(reason), 6, 10)
     page.field("planned", row.planned_because, 6, 10)
+    if row.recovery_min:
+        page.field("recovery", _recovery(when, row), 6, 10)
+    if row.to_min is None and row.margin_min is not None:
+        page.field("open", "margin and used are as of the end of the plan, and running", 6, 10)
     if row.retired:
         page.field("retired", f"{when.at(row.to_pet)} by step {row.retired_by_step}", 6, 10)
     elif row.restored_by_step is not None:
@@ -128,6 +136,23 @@ def _outage(page: Page, when: Moments, row: OutageRow, loud: bool) -> None:
         page.field("clock", _clock(when, clock, len(row.clocks) > 1), 6, 10)
 
 
+def _exceeded(row: OutageRow, margin_min: float) -> str:
+    """Return that a clock is exceeded, or sure to be."""
+    used = (row.used_min or 0) + (row.used_before_min or 0)
+    if row.to_min is None and row.clock_min is not None and used <= row.clock_min:
+        late = used_h_mm(-margin_min)
+        return f"!! ITS CLOCK CANNOT BE KEPT: {late} over if it is reconnected as the plan ends"
+    return f"!! CLOCK EXCEEDED by {used_h_mm(-margin_min)}"
+
+
+def _recovery(when: Moments, row: OutageRow) -> str:
+    """Return what an outage lasts on after the action that ends it, and what that leaves."""
+    text = f"{used_h_mm(row.recovery_min)} after it is reconnected"
+    if row.runs_out_pet is None:
+        return text
+    return f"{text}: reconnect by counts it, the clock runs out at {when.at(row.runs_out_pet)}"
+
+
 def _sure(row: OutageRow) -> str:
     """Return what sampling tells of an outage."""
     parts = [] if row.p90_min is None else [f"P90 {used_h_mm(row.p90_min)} dark"]
@@ -136,6 +161,18 @@ def _sure(row: OutageRow) -> str:
     if row.chance is not None and row.chance < 1:
         parts.append(f"occurs in {100 * row.chance:.1f} % of them")
     return ", ".join(parts)
+
+
+def _cold(when: Moments, zone: ZoneRow, loss: ZoneLossRow) -> str:
+    """Return how cold a zone gets in an outage, and until when it may last by that estimate."""
+    text = f"{zone.zone} falls to {celsius(loss.lowest_c)} °C at {when.at(loss.lowest_pet)}"
+    if zone.limit_low_c is None:
+        return f"{text} by estimate; no limit is given"
+    text += f" by estimate, limit {zone.limit_low_c:g} °C"
+    if loss.estimated_by_pet is None:
+        return f"{text}, which it would never reach"
+    governs = ": the clock governs" if loss.governs == "given clock" else ""
+    return f"{text}; reconnect by {when.at(loss.estimated_by_pet)} by that estimate{governs}"
 
 
 def _in_some_runs(page: Page, report: OutagesReport) -> None:

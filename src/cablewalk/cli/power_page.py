@@ -37,13 +37,15 @@ def loads_page(report: LoadsReport) -> Page:
     return page
 
 
-def add_strings(page: Page, when: Moments, report: LoadsReport) -> None:
-    """Add what each string carries, the surviving ones first."""
+def add_strings(page: Page, when: Moments, report: LoadsReport, in_brief: bool = False) -> None:
+    """Add what each string carries, the surviving ones first; in brief: these alone."""
     alone = [row for row in report.strings if row.surviving]
     others = [row for row in report.strings if not row.surviving]
+    _strings(page, when, "SURVIVING STRINGS: a sister string was down", alone)
+    if in_brief:
+        return
     if not report.strings:
         page.head("No string carries power.")
-    _strings(page, when, "SURVIVING STRINGS: a sister string was down", alone)
     _strings(page, when, "STRINGS while no sister was down" if alone else "STRINGS", others)
 
 
@@ -100,10 +102,12 @@ def _state(page: Page, report: LoadsReport) -> None:
         page.add(f"{row.kind:<8} {row.amps:>9.2f} A  {row.name}", 2)
 
 
-def add_worth(page: Page, report: LoadsReport) -> None:
-    """Add who set the limits, each once, and what is not known."""
+def add_worth(page: Page, report: LoadsReport, in_brief: bool = False) -> None:
+    """Add who set the limits, each once, and what is not known; in brief: of surviving strings."""
     found: dict[str, None] = {}
     for row in report.strings:
+        if in_brief and not row.surviving:
+            continue
         for margin in row.margins:
             if margin.limit_source and not margin.limit_source.startswith("limit_a of feed"):
                 found[margin.limit_source] = None

@@ -2,29 +2,17 @@
 
 from __future__ import annotations
 
-import contextlib
-import sys
-from collections.abc import Callable, Iterator, Sequence
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING
 
 import click
 
 from cablewalk.cli.console import publish
-from cablewalk.cli.inputs import ERRORS, UNUSABLE, Replayed, refuse, replayed, report_arguments
+from cablewalk.cli.inputs import ERRORS, replayed, report_arguments
+from cablewalk.cli.sampling import RUNS, RUNS_AT_MOST, SEED, progress, shapes_of
 
 if TYPE_CHECKING:
     from cablewalk.timeline.account import Account
     from cablewalk.timeline.spread import Spread
-
-RUNS: Final = 10_000
-SEED: Final = 1
-RUNS_AT_MOST: Final = 10_000_000
-
-
-class NotSampled(click.ClickException):
-    """The plan could not be sampled; the text says why."""
-
-    exit_code = UNUSABLE
 
 
 @click.command("spread")
@@ -74,7 +62,7 @@ def command(
       cablewalk spread --json --runs 1000 configs/outpost.yaml configs/outing-1.yaml --shape beta
     """
     run = replayed(baseline, procedures, keep_going, get_aheads)
-    shapes = shapes_of(run, shape, "write it there, or give --shape")
+    shapes = shapes_of(run.account, run.sources, shape, "write it there, or give --shape")
     from cablewalk.cli.spread_page import spread_page
     from cablewalk.reports.spread import spread_report
     from cablewalk.timeline.account import account
@@ -96,48 +84,3 @@ def command(
     publish(report, lambda: spread_page(report), as_json)
     bad = any(finding.severity == "error" for finding in report.findings)
     context.exit(ERRORS if bad else run.exit_code)
-
-
-def shapes_of(run: Replayed, shape: str | None, way_out: str) -> Sequence[str]:
-    """Return the distribution of each phase; ``shape`` stands in where a procedure has none.
-
-    Raises:
-        NotSampled: the replay stopped, so that what comes after is not known.
-        click.exceptions.Exit: a procedure does not say how its minutes vary, nor does the caller.
-    """
-    from cablewalk.findings import Address, Findings
-
-    trace = run.account.trace
-    if trace.stopped:
-        at = trace.refused[-1]
-        raise NotSampled(
-            f"the replay stopped at step {at.task.step_id}: {at.text}. Correct the plan, or "
-            "--keep-going skips what is impossible."
-        )
-    found = Findings()
-    shapes = []
-    for n, procedure in enumerate(run.account.procedures):
-        chosen = procedure.spread or shape
-        if chosen is None:
-            found.error(
-                "no-spread",
-                Address(n + 1, ("procedure",)),
-                f"{procedure.procedure} does not say how its minutes vary",
-                expected="'spread: beta' or 'spread: triangular' in the procedure",
-                way_out=way_out,
-            )
-        else:
-            shapes.append(str(chosen))
-    if found.has_errors:
-        refuse(found, run.sources)
-    return shapes
-
-
-@contextlib.contextmanager
-def progress(runs: int) -> Iterator[Callable[[int], None] | None]:
-    """Show a bar on a terminal while runs are sampled; nothing in a pipe."""
-    if not sys.stderr.isatty():
-        yield None
-        return
-    with click.progressbar(length=runs, label="Sampling", file=sys.stderr) as bar:
-        yield lambda done: bar.update(done - bar.pos)

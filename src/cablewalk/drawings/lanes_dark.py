@@ -29,7 +29,7 @@ class Dark:
     tightest: Reading | None
     end_s: int
     by: str
-    """The latest moment to be back, rounded down: on this phase's clock, or with the phase whose
+    """The latest moment to reconnect, rounded down: on this phase's clock, or with the phase whose
     clock it is on; empty where there is none."""
 
 
@@ -88,12 +88,13 @@ def _row(
     planned = spell.planned or spell.lost_by is None
     tail = end
     by = reading.reconnect_by_s if reading is not None else None
-    if reading is not None and by is not None:
-        tail = _allowed(sheet, reading, by, middle, x_of, (left, right))
+    out = reading.runs_out_s if reading is not None else None
+    if reading is not None and out is not None:
+        tail = _allowed(sheet, reading, out, middle, x_of, (left, right))
     beyond = f"by {row.by} →" if by is not None and x_of(by) > right else ""
     at_edge = right - max(end, begin) > width_pt(beyond, 9, bold=True) + 24
     fill = "url(#planned)" if planned else UNPLANNED
-    limit = right if by is None else min(right, max(begin, x_of(by)))
+    limit = right if out is None else min(right, max(begin, x_of(out)))
     sheet.rect(begin, y, min(end, limit) - begin, HIGH, "lost", fill)
     if end > limit and reading is not None and reading.margin_s < 0:
         sheet.rect(limit, y, end - limit, HIGH, "lost", "url(#over)")
@@ -112,19 +113,19 @@ def _row(
 def _allowed(
     sheet: Sheet,
     reading: Reading,
-    by: int,
+    out: int,
     middle: float,
     x_of: Callable[[float], float],
     sides: tuple[float, float],
 ) -> float:
     """Draw the time a clock allows as an empty span; return where it ends."""
     left, right = sides
-    assert reading.runs_from_s is not None, "a clock that has a latest moment runs"
+    assert reading.runs_from_s is not None, "a clock that runs out runs"
     begin = max(left, x_of(reading.runs_from_s))
-    end = min(right, x_of(by))
+    end = min(right, x_of(out))
     if end > begin:
         sheet.rect(begin, middle - 4, end - begin, 8, "clock")
-    if x_of(by) > right:
+    if x_of(out) > right:
         sheet.path(
             f"M{right - 6:.2f} {middle - 5:.2f}L{right:.2f} {middle:.2f}"
             f"L{right - 6:.2f} {middle + 5:.2f}",
@@ -180,6 +181,8 @@ def _tell(
             look = "loud"
         else:
             text += f", {clock_down(row.tightest.margin_s)} left"
+    if row.spell.lead_s and row.spell.to_s is not None:
+        text += f", the last {clock_up(row.spell.lead_s)} recovering"
     if beyond:
         text += f", {beyond}"
     if not row.spell.planned and row.spell.lost_by is not None:

@@ -78,10 +78,23 @@ class CheckReport(Report):
         description="Every mate and demate, in order of time, with what could reach it."
     )
     rules: tuple[RuleRow, ...] = Field(description="The rules of these findings.")
+    runs: int | None = Field(
+        description="How many samples clocks and phase limits were held against; null: none, only "
+        "likely minutes."
+    )
+    not_sampled: str = Field(description="Why nothing was sampled; empty where it was.")
 
 
-def check_report(checked: Checked, sources: Sequence[Source]) -> CheckReport:
-    """Return the report of a check; ``sources``: the files, the baseline's first."""
+def check_report(
+    checked: Checked, sources: Sequence[Source], runs: int | None, not_sampled: str
+) -> CheckReport:
+    """Return the report of a check.
+
+    Args:
+        checked: what the rules found.
+        sources: the files, the baseline's first.
+        runs, not_sampled: how many samples, or why none.
+    """
     case = checked.case
     waived = tuple(w.finding for w in checked.waived)
     named = {f.rule for f in (*checked.findings, *waived)}
@@ -113,6 +126,8 @@ def check_report(checked: Checked, sources: Sequence[Source]) -> CheckReport:
             for rule in RULES.values()
             if rule.id in named
         ),
+        runs=runs,
+        not_sampled=not_sampled,
     )
 
 

@@ -11,8 +11,7 @@ from cablewalk.files.place import Source
 from cablewalk.reports.base import Part, Pet, pet_at
 from cablewalk.reports.heading import Report, heading
 from cablewalk.reports.outage import step_and_phase
-from cablewalk.reports.thermal import with_findings
-from cablewalk.timeline.account import Account
+from cablewalk.timeline.account import Account, with_findings
 from cablewalk.units import minutes
 from cablewalk.walk.scene import Spot
 

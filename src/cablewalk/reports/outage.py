@@ -37,18 +37,26 @@ class ClockRow(Part):
     )
     used_min: float = Field(description="Minutes this outage uses.")
     used_before_min: float = Field(description="Minutes earlier outages have used.")
-    margin_min: float = Field(description="Minutes left; negative: exceeded.")
+    margin_min: float = Field(
+        description="Minutes left; negative: exceeded. Of one that is not back: what would be left "
+        "if it were reconnected as the replay ends."
+    )
     accumulates: bool = Field(description="Outages add up, for no time resets the clock.")
     reconnect_by_min: float | None = Field(
-        description="The latest moment to be back; null: the clock did not run in this outage."
+        description="The latest moment for the action that brings it back to be over, what it "
+        "takes to recover counted; null: the clock did not run in this outage."
     )
     reconnect_by_pet: Pet | None = Field(description="That moment, rounded down.")
+    runs_out_min: float | None = Field(
+        description="The latest moment to be back: reconnect_by_min and recovery_min; null as it."
+    )
+    runs_out_pet: Pet | None = Field(description="That moment, rounded down.")
 
 
 class OutageRow(Part):
     """A service that was down. The fields of its tightest clock stand here too.
 
-    The fields ``clock_min`` to ``reconnect_by_pet`` are null where the service has no clock.
+    The fields ``clock_min`` to ``runs_out_pet`` are null where the service has no clock.
     """
 
     service: str = Field(description="Id of the service.")
@@ -79,12 +87,24 @@ class OutageRow(Part):
     clock_source: str | None = Field(description="Who allows them.")
     used_min: float | None = Field(description="Minutes this outage uses of it.")
     used_before_min: float | None = Field(description="Minutes earlier outages have used.")
-    margin_min: float | None = Field(description="Minutes left; negative: exceeded.")
+    margin_min: float | None = Field(
+        description="Minutes left; negative: exceeded. Of one that is not back: what would be left "
+        "if it were reconnected as the replay ends."
+    )
     accumulates: bool | None = Field(description="Outages add up: no time resets the clock.")
     reconnect_by_min: float | None = Field(
-        description="The latest moment to be back; null too where the clock did not run."
+        description="The latest moment for the action that brings it back to be over, what it "
+        "takes to recover counted; null too where the clock did not run."
     )
     reconnect_by_pet: Pet | None = Field(description="That moment, rounded down.")
+    runs_out_min: float | None = Field(
+        description="The latest moment to be back: reconnect_by_min and recovery_min; null as it."
+    )
+    runs_out_pet: Pet | None = Field(description="That moment, rounded down.")
+    recovery_min: float = Field(
+        description="Minutes from the end of that action until it counts as back: its own "
+        "recovery, and that of the services it needs and that come back no sooner."
+    )
     clocks: tuple[ClockRow, ...] = Field(description="All its clocks, as the baseline has them.")
     reasons: tuple[ReasonRow, ...] = Field(description="Why it went down.")
     p90_min: float | None = Field(
@@ -139,6 +159,8 @@ _FLAT = (
     "accumulates",
     "reconnect_by_min",
     "reconnect_by_pet",
+    "runs_out_min",
+    "runs_out_pet",
 )
 
 
@@ -196,6 +218,7 @@ def _outage(account: Account, spell: Spell, readings: list[Reading], sure: Sure)
         duration_min=minutes(spell.duration_s(trace.end_s)),
         verified_min=min_or_none(spell.verified_s),
         verified_pet=back_or_none(trace, spell.verified_s),
+        recovery_min=minutes(spell.lead_s),
         clocks=clocks,
         reasons=reason_rows(trace.wiring, spell.reasons),
         **flat,
@@ -218,4 +241,6 @@ def _clock(account: Account, reading: Reading) -> ClockRow:
         accumulates=reading.accumulates,
         reconnect_by_min=min_or_none(reading.reconnect_by_s),
         reconnect_by_pet=deadline_or_none(account.trace, reading.reconnect_by_s),
+        runs_out_min=min_or_none(reading.runs_out_s),
+        runs_out_pet=deadline_or_none(account.trace, reading.runs_out_s),
     )

@@ -19,7 +19,7 @@ from cablewalk.reports.lesser import (
 from cablewalk.reports.life import BystanderRow, TurnRow, bystander_rows, turn_rows
 from cablewalk.reports.outage import OutageRow, SomeRunsRow, Sureness, outage_rows
 from cablewalk.reports.spread_gaps import Gaps, RefusedRow
-from cablewalk.reports.thermal import ZoneRow, ZonesReport
+from cablewalk.reports.thermal import ZoneLossRow, ZoneRow, ZonesReport
 from cablewalk.timeline.account import Account
 
 
@@ -44,6 +44,7 @@ class OutagesReport(Report):
         description="Services lost only because they share a feed or connector with the work."
     )
     runs: int | None = Field(description="How many samples were drawn; null: none.")
+    not_sampled: str = Field(description="Why nothing was sampled; empty where it was.")
     in_some_runs: tuple[SomeRunsRow, ...] = Field(
         description="Outages that occur in some samples only, the likeliest first."
     )
@@ -61,10 +62,12 @@ class OutagesReport(Report):
         description="Those services: their chances may be too low by the share of those samples."
     )
     zones: tuple[ZoneRow, ...] | None = Field(
-        description="Estimated temperatures, not for go/no-go; null: not asked for."
+        description="Estimated temperatures, not for go/no-go; null: no thermal data, or not asked "
+        "for."
     )
     loads: tuple[StringLoadRow, ...] | None = Field(
-        description="What each power string carries at worst; null: not asked for."
+        description="What each power string carries at worst; null: no draws given, or not asked "
+        "for."
     )
     loads_not_known: tuple[str, ...] = Field(
         description="Resistances the documents lack, counted as nothing: volts are upper bounds."
@@ -75,12 +78,14 @@ def outages_report(
     account: Account,
     sources: Sequence[Source],
     sure: Sureness | None = None,
+    not_sampled: str = "",
     zones: ZonesReport | None = None,
     loads: LoadsReport | None = None,
 ) -> OutagesReport:
     """Return the report of a replay with at least one phase; ``sources``: the baseline's first.
 
-    ``sure``, ``zones`` and ``loads`` are what was asked for besides.
+    ``sure``, ``zones`` and ``loads`` are what was found besides; ``not_sampled``: why there is no
+    ``sure``.
     """
     head = heading(account, sources)
     more = [f for report in (zones, loads) if report is not None for f in report.findings]
@@ -98,9 +103,22 @@ def outages_report(
         rerouted=turn_rows(account, "re-routed"),
         bystanders=bystander_rows(account),
         runs=sure.runs if sure is not None else None,
+        not_sampled=not_sampled,
         in_some_runs=sure.in_some_runs if sure is not None else (),
         **gaps._asdict(),
         zones=zones.zones if zones is not None else None,
         loads=loads.strings if loads is not None else None,
         loads_not_known=loads.not_known if loads is not None else (),
+    )
+
+
+def colder(report: OutagesReport, row: OutageRow) -> tuple[tuple[ZoneRow, ZoneLossRow], ...]:
+    """Return the zones that an outage lets cool, each with what is estimated of it."""
+    return tuple(
+        (zone, loss)
+        for zone in report.zones or ()
+        for loss in zone.losses
+        if loss.service == row.service
+        and loss.from_min >= row.from_min
+        and (row.to_min is None or loss.from_min < row.to_min)
     )

@@ -28,9 +28,10 @@ from cablewalk.reports.spread_rows import (
     phase_rows,
     step_rows,
 )
-from cablewalk.reports.thermal import with_findings
-from cablewalk.timeline.limits import Fit, judge_limits, limit_findings
+from cablewalk.timeline.account import with_findings
+from cablewalk.timeline.limits import Fit, judge_limits
 from cablewalk.timeline.spread import Spread
+from cablewalk.timeline.spread_findings import spread_findings
 from cablewalk.timeline.spread_slip import SLIP_S, Slip
 from cablewalk.units import minutes
 
@@ -79,7 +80,7 @@ def spread_report(
     """Return the report of a spread; ``sources``: the baseline's first."""
     account = found.engine.account
     judged, missing = judge_limits(found)
-    told = with_findings(account, list(limit_findings(found, judged)))
+    told = with_findings(account, list(spread_findings(found, judged)))
     return SpreadReport(
         **heading(told, sources),
         report="spread",

@@ -3,18 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import replace
 from math import floor, inf
 from typing import Literal
 
 from pydantic import Field
 
 from cablewalk.files.place import Source
-from cablewalk.findings import Finding, Findings
 from cablewalk.formulas.thermal import ZERO_C_K
 from cablewalk.reports.base import Part, Pet, deadline_or_none, pet_at, pet_or_none
 from cablewalk.reports.heading import Report, heading
-from cablewalk.timeline.account import Account
+from cablewalk.timeline.account import Account, with_findings
 from cablewalk.timeline.thermal import given_by_s, zones
 from cablewalk.timeline.thermal_limits import ESTIMATE, Loss, ZoneEstimate
 from cablewalk.units import minutes
@@ -64,7 +62,8 @@ class ZoneLossRow(Part):
         description="The same from the lower set point, where the thermostat may just have been."
     )
     estimated_by_min: float | None = Field(
-        description="Reconnect no later than, by the estimate; null: no limit is reached."
+        description="Reconnect no later than, by the estimate, what the service takes to recover "
+        "counted; null: no limit is reached."
     )
     estimated_by_pet: Pet | None = Field(description="That moment, rounded down.")
     chance_over_estimate: float | None = Field(
@@ -72,7 +71,8 @@ class ZoneLossRow(Part):
         "or no limit is reached."
     )
     given_by_min: float | None = Field(
-        description="Reconnect no later than, by the clocks the baseline gives; null: none."
+        description="Reconnect no later than, by the clocks the baseline gives, recovery counted; "
+        "null: none."
     )
     given_by_pet: Pet | None = Field(description="That moment, rounded down.")
     governs: Literal["given clock", "estimate", "nothing"] = Field(
@@ -145,13 +145,6 @@ def zones_report(
     )
 
 
-def with_findings(account: Account, more: Sequence[Finding]) -> Account:
-    """Return an account that has more findings; the one given stays as it is."""
-    trace = account.trace
-    findings = Findings([*trace.findings, *more])
-    return replace(account, trace=replace(trace, findings=findings))
-
-
 def _zone(account: Account, estimate: ZoneEstimate, beyond: Beyond) -> ZoneRow:
     thermal = estimate.thermal
     lowest = estimate.lowest
@@ -191,7 +184,7 @@ def _loss(account: Account, loss: Loss, beyond: Beyond) -> ZoneLossRow:
     given = given_by_s(account.readings.get(loss.outage, []))
     estimated = None if loss.estimated_by_s is None else floor(loss.estimated_by_s)
     share = beyond.get(loss.outage)
-    by_s = loss.estimated_by_s
+    may_last_s = loss.may_last_s
     reached = None if loss.to_limit_s is None else min(_waits(loss), default=inf) < inf
     governs: Literal["given clock", "estimate", "nothing"] = "nothing"
     if given is not None:
@@ -212,7 +205,7 @@ def _loss(account: Account, loss: Loss, beyond: Beyond) -> ZoneLossRow:
         cautious_min=_finite(loss.cautious_s),
         estimated_by_min=None if estimated is None else minutes(estimated),
         estimated_by_pet=deadline_or_none(trace, estimated),
-        chance_over_estimate=None if share is None or by_s is None else share(by_s - loss.at_s),
+        chance_over_estimate=None if share is None or may_last_s is None else share(may_last_s),
         given_by_min=None if given is None else minutes(given),
         given_by_pet=deadline_or_none(trace, given),
         governs=governs,

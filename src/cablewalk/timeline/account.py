@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
 
 from cablewalk.documents.baseline import Baseline
 from cablewalk.documents.procedure import Procedure
-from cablewalk.findings import Findings
+from cablewalk.findings import Finding, Findings
 from cablewalk.timeline.clocks import Reading, exceeded, read_clocks
 from cablewalk.timeline.routes import Turn, bystanders, not_yet_up, turns
 from cablewalk.timeline.spells import (
@@ -74,3 +74,10 @@ def account(
         tuple(turned),
         tuple(bystanders(trace, spells, turned)),
     )
+
+
+def with_findings(account: Account, more: Iterable[Finding]) -> Account:
+    """Return an account that has more findings; the one given stays as it is."""
+    trace = account.trace
+    findings = Findings([*trace.findings, *more])
+    return replace(account, trace=replace(trace, findings=findings))

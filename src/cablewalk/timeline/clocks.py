@@ -24,6 +24,10 @@ class Reading:
     used_before_s: int
     used_s: int
     """What this outage uses."""
+    lead_s: int
+    """From the end of the action that brings the service back until it counts as back."""
+    is_open: bool
+    """It is not back as the replay ends."""
 
     @property
     def total_s(self) -> int:
@@ -32,15 +36,24 @@ class Reading:
 
     @property
     def margin_s(self) -> int:
-        """What is left; negative when the clock is exceeded."""
-        return seconds(self.clock.allowed_min) - self.total_s
+        """What is left; negative when the clock is exceeded.
+
+        Of an outage that is not back: what would be left if it were reconnected at the end.
+        """
+        still = self.lead_s if self.is_open and self.runs_from_s is not None else 0
+        return seconds(self.clock.allowed_min) - self.total_s - still
 
     @property
-    def reconnect_by_s(self) -> int | None:
+    def runs_out_s(self) -> int | None:
         """The latest moment for the service to be back."""
         if self.runs_from_s is None:
             return None
         return self.runs_from_s + seconds(self.clock.allowed_min) - self.used_before_s
+
+    @property
+    def reconnect_by_s(self) -> int | None:
+        """The latest moment for the action that brings it back to be over: it recovers then."""
+        return None if self.runs_out_s is None else self.runs_out_s - self.lead_s
 
     @property
     def accumulates(self) -> bool:
@@ -70,7 +83,9 @@ def read_clocks(baseline: Baseline, trace: Trace, spells: list[Spell]) -> dict[i
                 begins = _begin(trace, spell, clock)
                 end = spell.to_s if spell.to_s is not None else trace.end_s
                 spent = max(0, end - begins) if begins is not None else 0
-                readings[n].append(Reading(clock, k, begins, used, spent))
+                readings[n].append(
+                    Reading(clock, k, begins, used, spent, spell.lead_s, spell.to_s is None)
+                )
                 used += spent
                 last_end = spell.to_s
     return readings
@@ -109,25 +124,31 @@ def exceeded(
         for reading in readings[n]:
             if reading.margin_s >= 0:
                 continue
-            open_ended = " and is not back" if spell.to_s is None else ""
             task = spell.lost_by.task if spell.lost_by else None
             findings.add(
                 Finding(
                     "clock-exceeded",
                     Severity.ERROR,
                     task.address if task else Address(0, row.path),
-                    f"{row.id} is down {clock_up(reading.used_s)}{open_ended}"
-                    + (
-                        f", {clock_up(reading.total_s)} with earlier outages"
-                        if reading.used_before_s
-                        else ""
-                    ),
+                    f"{row.id} is down {_used(reading)}",
                     expected=f"at most {h_mm(seconds(reading.clock.allowed_min))} "
                     f"({reading.clock.source})",
-                    difference=f"{clock_up(-reading.margin_s)} over",
+                    difference=f"{clock_up(-reading.margin_s)} over"
+                    + (", reconnected as the replay ends" if reading.is_open else ""),
                     way_out="reconnect earlier, shorten the work between, or power it another way",
                     step=task.step_id if task else None,
                     items=(row.id,),
                     source=reading.clock.source,
                 )
             )
+
+
+def _used(reading: Reading) -> str:
+    """Return what an outage uses of a clock, in words."""
+    text = clock_up(reading.used_s)
+    if reading.used_before_s:
+        text += f" ({clock_up(reading.total_s)} with earlier outages)"
+    if not reading.is_open:
+        return text
+    text += " and is not back"
+    return f"{text}; it takes {clock_up(reading.lead_s)} to recover" if reading.lead_s else text

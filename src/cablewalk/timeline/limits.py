@@ -2,17 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
+import numpy as np
+
+from cablewalk.documents.phase_limits import Consumables, Decision, TurnBack
 from cablewalk.documents.procedure import GetAhead, Procedure
-from cablewalk.findings import Address, Finding, Severity
+from cablewalk.schedule.order import Timed
 from cablewalk.timeline.account import Account
 from cablewalk.timeline.spread import OutageSpread, Spread
 from cablewalk.timeline.spread_tally import Tally
-from cablewalk.units import clock, clock_down, clock_up, parse_clock
+from cablewalk.units import clock_down, clock_up, parse_clock
 
 P90 = 0.9
+P50 = 0.5
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,91 +75,93 @@ class Fit:
 
 def judge_limits(found: Spread) -> tuple[list[Judged], list[Missing]]:
     """Return every limit of every phase against the runs, and what is not judged."""
+
+    def moment(limit: _Limit) -> Tally:
+        row = None if limit.step is None else found.steps[limit.phase][limit.step]
+        when = (
+            found.finish_pet[limit.phase]
+            if row is None
+            else row.begin_pet
+            if limit.begins
+            else row.end_pet
+        )
+        assert when is not None, "the spread tallies what a limit asks for"
+        return when
+
+    return _judge(found.engine.account.trace.phases, moment)
+
+
+def judge_likely(account: Account) -> list[Judged]:
+    """Return every limit of every phase against the one run that has likely minutes throughout."""
+    phases = account.trace.phases
+
+    def moment(limit: _Limit) -> Tally:
+        tally = Tally()
+        tally.add(np.array([limit.likely_s(phases[limit.phase])], np.int32))
+        return tally
+
+    return _judge(phases, moment)[0]
+
+
+@dataclass(frozen=True, slots=True)
+class _Limit:
+    """What a limit asks about: the end of a phase, or a step's begin or end."""
+
+    phase: int
+    what: str
+    given: Consumables | TurnBack | Decision
+    step: int | None = None
+    begins: bool = False
+
+    def likely_s(self, timed: Timed) -> int:
+        if self.step is None:
+            return timed.end_s - timed.zero_s
+        times = timed.step_start_s if self.begins else timed.step_end_s
+        return times[self.step] - timed.zero_s
+
+
+def _judge(
+    phases: Sequence[Timed], moment: Callable[[_Limit], Tally]
+) -> tuple[list[Judged], list[Missing]]:
     judged: list[Judged] = []
     missing: list[Missing] = []
-    for phase, plan in enumerate(found.network.plans):
-        limits = plan.procedure.phase_limits
-        steps = {step.id: step.position for step in plan.steps}
-        finish = found.finish_pet[phase]
-        timed = found.engine.account.trace.phases[phase]
-        over_s = timed.end_s - timed.zero_s
-        consumables = limits.consumables if limits else None
-        if consumables is None:
+    for phase, timed in enumerate(phases):
+        limits = timed.plan.procedure.phase_limits
+        steps = {step.id: step.position for step in timed.plan.steps}
+        asked: list[_Limit] = []
+        if limits is None or limits.consumables is None:
             missing.append(Missing(phase, "consumables", "phase_limits.consumables is not given"))
         else:
-            limit_s = parse_clock(consumables.by_pet)
-            judged.append(
-                Judged(
-                    phase, "consumables", "", "", limit_s, consumables.source, "", finish, over_s
-                )
-            )
+            asked.append(_Limit(phase, "consumables", limits.consumables))
         back = limits.turn_back if limits else None
         if back is None:
             missing.append(Missing(phase, "turn-back", "phase_limits.turn_back is not given"))
         elif back.step not in steps:
             missing.append(Missing(phase, "turn-back", _not_in(back.step)))
         else:
-            when = found.steps[phase][steps[back.step]].begin_pet
-            assert when is not None, "the spread tallies what a limit asks for"
-            limit_s = parse_clock(back.by_pet)
-            begins_s = timed.step_start_s[steps[back.step]] - timed.zero_s
-            judged.append(
-                Judged(phase, "turn-back", "", back.step, limit_s, back.source, "", when, begins_s)
-            )
+            asked.append(_Limit(phase, "turn-back", back, steps[back.step], True))
         for decision in limits.decisions if limits else ():
             if decision.step not in steps:
                 missing.append(Missing(phase, f"decision {decision.id}", _not_in(decision.step)))
-                continue
-            over = found.steps[phase][steps[decision.step]].end_pet
-            assert over is not None, "the spread tallies what a limit asks for"
-            judged.append(
-                Judged(
-                    phase,
-                    "decision",
-                    decision.id,
-                    decision.step,
-                    parse_clock(decision.by_pet),
-                    decision.source,
-                    decision.otherwise,
-                    over,
-                    timed.step_end_s[steps[decision.step]] - timed.zero_s,
-                )
-            )
+            else:
+                asked.append(_Limit(phase, "decision", decision, steps[decision.step]))
+        judged.extend(_judged(limit, timed, moment(limit)) for limit in asked)
     return judged, missing
 
 
-_WHERE = {"consumables": ("consumables",), "turn-back": ("turn_back",)}
-_WHAT = {"consumables": "it is over", "turn-back": "the way back begins", "decision": "it is done"}
-
-
-def limit_findings(found: Spread, judged: Sequence[Judged]) -> Iterator[Finding]:
-    """Yield an error for each limit that likely estimates exceed, a warning where P90 does."""
-    for row in judged:
-        late_s = row.likely_s - row.limit_s
-        likely = late_s > 0
-        if not likely and row.margin_s >= 0:
-            continue
-        procedure = found.network.plans[row.phase].procedure
-        path: tuple[str | int, ...] = _WHERE.get(row.what, ())
-        if row.what == "decision":
-            assert procedure.phase_limits is not None, "a limit that is judged is given"
-            names = [decision.id for decision in procedure.phase_limits.decisions]
-            path = ("decisions", names.index(row.name))
-        at_s = row.likely_s if likely else row.when.at(P90)
-        how = "by likely estimates" if likely else "at P90"
-        name = f"{row.what} {row.name}".strip()
-        yield Finding(
-            "phase-limit-exceeded",
-            Severity.ERROR if likely else Severity.WARNING,
-            Address(row.phase + 1, ("phase_limits", *path)),
-            f"{procedure.procedure}: {_WHAT[row.what]} at {clock_up(at_s)} {how}",
-            expected=f"{name} by {clock(row.limit_s)}",
-            difference=f"{clock_up(at_s - row.limit_s)} too late; exceeded in "
-            f"{100 * row.chance_over:.1f} % of the runs",
-            way_out=row.otherwise or "shorten the work before it, or leave some for another phase",
-            step=row.step or None,
-            source=row.source,
-        )
+def _judged(limit: _Limit, timed: Timed, when: Tally) -> Judged:
+    given = limit.given
+    return Judged(
+        limit.phase,
+        limit.what,
+        given.id if isinstance(given, Decision) else "",
+        "" if isinstance(given, Consumables) else given.step,
+        parse_clock(given.by_pet),
+        given.source,
+        given.otherwise if isinstance(given, Decision) else "",
+        when,
+        limit.likely_s(timed),
+    )
 
 
 def _not_in(step: str) -> str:

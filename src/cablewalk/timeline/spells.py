@@ -34,6 +34,9 @@ class Spell:
     verified_s: int | None = None
     retired: bool = False
     """It ended because the service was retired, not because it came back."""
+    lead_s: int = 0
+    """From the end of the action that brings it back until it counts as back: its recovery, and
+    that of the services it needs and that come back no sooner."""
 
     def duration_s(self, end_s: int) -> int:
         """Return how long it lasted, up to ``end_s`` where it lasts still."""
@@ -105,10 +108,24 @@ def outages(trace: Trace, dark_min: dict[str, float]) -> list[Spell]:
                 base = max((back_by(s, moment.time_s) for s in needed), default=moment.time_s)
                 current.to_s = base + service.recovery_s
                 current.restored_by = moment.event
+        for spell in own:
+            spell.lead_s = _lead_s(spell, service.recovery_s, service.needs, of)
     for n in range(len(trace.wiring.services)):
         found.extend(of.get(n, ()))
     _verify(trace, found)
     return found
+
+
+def _lead_s(
+    spell: Spell, recovery_s: int, needs: Sequence[int], of: Mapping[int, Sequence[Spell]]
+) -> int:
+    """Return how long an outage lasts on after it was reconnected, or would if it were now."""
+    if spell.retired:
+        return 0
+    if spell.to_s is not None and spell.restored_by is not None:
+        return spell.to_s - spell.restored_by.time_s
+    waits = (s.lead_s for need in needs for s in of.get(need, ()) if s.to_s is None)
+    return recovery_s + max(waits, default=0)
 
 
 def back_by(spell: Spell, time_s: int) -> int:

@@ -192,7 +192,9 @@ def _outages(found: Spread, told: Told, times: Times) -> None:
         for dark, used in zip(
             part.outages, read(clock, part, told.course, facts, times), strict=True
         ):
-            over = used.total_s > allowed
+            # One that is not back takes at least its own recovery more, reconnected at the end.
+            still = np.where(used.used_s > 0, facts.recovery_s, 0) if dark.to_s is None else 0
+            over = used.total_s + still > allowed
             counts = found.outages[(facts.service, dark.lost)].over
             counts[k] = counts.get(k, 0) + int(np.count_nonzero(over))
             any_over |= over

@@ -22,7 +22,7 @@ from cablewalk.timeline.thermal_limits import (
     limit_findings,
     start_findings,
 )
-from cablewalk.timeline.thermal_power import needed_until_s, powered, supposing
+from cablewalk.timeline.thermal_power import dark_times, needed_until_s, powered, supposing
 from cablewalk.timeline.thermal_zone import (
     TooFastError,
     followed,
@@ -115,12 +115,13 @@ class _Zone:
             estimate.model = model_of(thermal)
         except ValueError as lack:
             return self.not_judged(str(lack))
-        power = powered(self.trace, estimate.services)
+        dark = dark_times(self.trace, self.outages)
+        power = powered(self.trace, dark, estimate.services)
         if not power:
             return self.not_judged("none of its services comes alive in this replay")
         assert thermal.start_c is not None
         estimate.from_s = power[0][0]
-        estimate.to_s = max(needed_until_s(self.trace, estimate.services), estimate.from_s)
+        estimate.to_s = max(needed_until_s(self.trace, dark, estimate.services), estimate.from_s)
         try:
             estimate.track = followed(
                 estimate.model, thermal.start_c + ZERO_C_K, power, estimate.to_s
@@ -205,6 +206,7 @@ class _Zone:
             spell.service,
             at,
             kelvin - ZERO_C_K,
+            spell.lead_s,
             to_limit,
             cautious,
             coldest - ZERO_C_K,

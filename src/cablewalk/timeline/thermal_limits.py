@@ -24,6 +24,8 @@ class Loss:
     at_s: float
     from_c: float
     """Estimated temperature as it goes down."""
+    lead_s: int
+    """Seconds from the end of the action that brings it back until it counts as back."""
     to_limit_s: float | None
     """Seconds from the loss to the lower limit if it stays down, the zone's other services having
     power as in the replay, and after it as at its end; infinite: never reached; None: no limit is
@@ -42,10 +44,15 @@ class Loss:
     """The service goes down again before that."""
 
     @property
-    def estimated_by_s(self) -> float | None:
-        """The latest moment to be back by the estimate; None where no limit is reached or given."""
+    def may_last_s(self) -> float | None:
+        """Seconds it may last by the estimate; None where no limit is reached or given."""
         waits = [s for s in (self.to_limit_s, self.cautious_s) if s is not None and s < inf]
-        return self.at_s + min(waits) if waits else None
+        return min(waits, default=None)
+
+    @property
+    def estimated_by_s(self) -> float | None:
+        """The latest moment, by the estimate, for the action that brings it back to be over."""
+        return None if self.may_last_s is None else self.at_s + self.may_last_s - self.lead_s
 
 
 @dataclass(slots=True)

@@ -5,32 +5,54 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from math import inf
 
-from cablewalk.continuity.services import State
 from cablewalk.replay.configuration import ALIVE, RETIRED
-from cablewalk.timeline.spells import history
+from cablewalk.timeline.routes import not_yet_up, turns
+from cablewalk.timeline.spells import Spell, history
 from cablewalk.walk.trace import Trace
 
+Dark = dict[int, list[tuple[float, float]]]
+"""Service to the times in which it has no power: (from, to) each; infinite: not back."""
 
-def powered(trace: Trace, services: Iterable[str]) -> list[tuple[float, frozenset[str]]]:
+
+def dark_times(trace: Trace, outages: Sequence[Spell]) -> Dark:
+    """Return when each service had no power to heat with, recovery included."""
+    found: Dark = {
+        service: [(float(begun), float(ended)) for begun, ended in times]
+        for service, times in not_yet_up(outages, turns(trace, outages)).items()
+    }
+    for spell in outages:
+        if spell.to_s is None:
+            found.setdefault(spell.service, []).append((float(spell.from_s), inf))
+    return found
+
+
+def powered(
+    trace: Trace, dark: Dark, services: Iterable[str]
+) -> list[tuple[float, frozenset[str]]]:
     """Return (time, services with power from then on), from where one of them is alive.
 
-    Power counts as back when the service does: ``recovery_min`` after its strings. Empty where
-    none of them comes alive.
+    Power counts as back when the service does, its recovery and that of what it needs included.
+    Empty where none of them comes alive.
     """
-    turns: dict[float, dict[str, bool]] = {}
-    alive_s = inf
-    for name in services:
-        alive_s = min(alive_s, _turns(trace, name, turns))
-    if alive_s == inf:
+    numbers = {name: trace.wiring.service_by_id[name] for name in services}
+    lives = {name: [*history(trace, number)] for name, number in numbers.items()}
+    alive_s = min(
+        (m.time_s for rows in lives.values() for m in rows if m.view.life == ALIVE), default=None
+    )
+    if alive_s is None:
         return []
-    now: dict[str, bool] = {}
+
+    def has(name: str, at: float) -> bool:
+        view = next(m.view for m in reversed(lives[name]) if m.time_s <= at)
+        times = dark.get(numbers[name], ())
+        return view.life == ALIVE and not any(begun <= at < ended for begun, ended in times)
+
+    moments = {float(m.time_s) for rows in lives.values() for m in rows}
+    moments |= {at for number in numbers.values() for pair in dark.get(number, ()) for at in pair}
     rows: list[tuple[float, frozenset[str]]] = []
-    for at in sorted(turns):
-        now.update(turns[at])
-        having = frozenset(name for name, has in now.items() if has)
-        if at <= alive_s:
-            rows = [(alive_s, having)]
-        elif not rows or rows[-1][1] != having:
+    for at in sorted(at for at in {*moments, float(alive_s)} if alive_s <= at < inf):
+        having = frozenset(name for name in numbers if has(name, at))
+        if not rows or rows[-1][1] != having:
             rows.append((at, having))
     return rows
 
@@ -53,35 +75,18 @@ def supposing(
     return rows
 
 
-def _turns(trace: Trace, name: str, turns: dict[float, dict[str, bool]]) -> float:
-    """Note when a service gains and loses power; return when it is first alive."""
-    number = trace.wiring.service_by_id[name]
-    alive_s = inf
-    has: bool | None = None
-    due = -inf
-    for moment in history(trace, number):
-        alive = moment.view.life == ALIVE
-        if alive:
-            alive_s = min(alive_s, moment.time_s)
-        power = alive and moment.view.state is not State.DOWN
-        if power == has:
-            continue
-        at = float(moment.time_s)
-        if power:
-            due = at + (trace.wiring.services[number].recovery_s if moment.event else 0)
-            turns.setdefault(due, {})[name] = True
-        elif has and due > at:
-            del turns[due][name]  # lost again before it counted as back
-        else:
-            turns.setdefault(at, {})[name] = False
-        has = power
-    return alive_s
+def needed_until_s(trace: Trace, dark: Dark, services: Iterable[str]) -> float:
+    """Return when the last of these services is retired.
 
-
-def needed_until_s(trace: Trace, services: Iterable[str]) -> float:
-    """Return when the last of these services is retired; the end of the replay where one is not."""
+    Where one is not: the end of the replay, or later where one still recovers then.
+    """
     ends: list[float] = []
     for name in services:
-        last = [*history(trace, trace.wiring.service_by_id[name])][-1]
-        ends.append(last.time_s if last.view.life == RETIRED else trace.end_s)
+        number = trace.wiring.service_by_id[name]
+        last = [*history(trace, number)][-1]
+        if last.view.life == RETIRED:
+            ends.append(float(last.time_s))
+            continue
+        back = [ended for _, ended in dark.get(number, ()) if ended < inf]
+        ends.append(max([float(trace.end_s), *back]))
     return max(ends, default=float(trace.end_s))

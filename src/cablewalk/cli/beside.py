@@ -1,0 +1,65 @@
+"""What is told beside a replay: samples, temperatures, loads, where the documents give data."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, NamedTuple
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from cablewalk.cli.sampling import Sampled
+    from cablewalk.documents.baseline import Baseline
+    from cablewalk.findings import Finding
+    from cablewalk.timeline.account import Account
+
+
+class Given(NamedTuple):
+    """What a baseline gives data for."""
+
+    thermal: bool
+    draws: bool
+
+
+def given(baseline: Baseline) -> Given:
+    """Return whether a baseline has thermal data of a zone, and draws of a unit."""
+    places = baseline.places.values()
+    return Given(
+        any(zone.thermal for place in places for zone in place.zones.values()),
+        any(unit.draws for place in places for unit in place.units.values()),
+    )
+
+
+def told_of_samples(account: Account, sample: Sampled) -> Account:
+    """Return the account with what sampling finds, or likely minutes where nothing was sampled."""
+    from cablewalk.timeline.account import with_findings
+
+    if sample.found is not None:
+        from cablewalk.timeline.limits import judge_limits
+        from cablewalk.timeline.spread_findings import spread_findings
+
+        return with_findings(account, spread_findings(sample.found, judge_limits(sample.found)[0]))
+    if not any(procedure.phase_limits for procedure in account.procedures):
+        return account
+    from cablewalk.timeline.spread_findings import likely_findings
+
+    return with_findings(account, likely_findings(account))
+
+
+def told_of_estimates(account: Account) -> Account:
+    """Return the account with what estimated temperatures and loads find."""
+    from cablewalk.timeline.account import with_findings
+
+    return with_findings(account, _estimated(account)) if account.trace.phases else account
+
+
+def _estimated(account: Account) -> Iterator[Finding]:
+    baseline, trace = account.ground.baseline, account.trace
+    has = given(baseline)
+    if has.thermal:
+        from cablewalk.timeline.thermal import zones
+
+        yield from zones(baseline, trace, account.outages, account.readings).findings
+    if has.draws:
+        from cablewalk.timeline.electrical import loading
+
+        yield from loading(baseline, trace).findings
