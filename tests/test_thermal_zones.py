@@ -575,7 +575,7 @@ def test_the_estimate_goes_on_while_a_heater_recovers() -> None:
     assert zone.to_s == loss.lowest_at_s == spell.to_s
     cold = -60 + 80 * exp(-(spell.to_s - spell.from_s) / 22_500)
     assert loss.lowest_c == pytest.approx(cold, abs=WATCH_S)
-    assert zone.lowest == (pytest.approx(cold, abs=WATCH_S), spell.to_s)
+    assert zone.lowest == (loss.lowest_c, loss.lowest_at_s)
 
 
 def test_reconnect_by_the_estimate_takes_off_the_recovery() -> None:

@@ -237,6 +237,7 @@ def _legend(sheet: Sheet, y: float) -> float:
         ("joint step", lambda at: sheet.line(at + 13, y - 2, at + 13, y + 14, "joint")),
         ("GO call", lambda at: sheet.diamond(at + 13, y + 6, 5)),
         ("planned outage", lambda at: sheet.rect(at, y, 26, 12, "lost", "url(#planned)")),
+        ("recovering", lambda at: sheet.rect(at, y, 26, 12, "lost", "url(#recovering)")),
         ("nobody planned it", lambda at: sheet.rect(at, y, 26, 12, "lost", "#1a1a1a")),
         ("past its clock", lambda at: sheet.rect(at, y, 26, 12, "lost", "url(#over)")),
         ("time allowed", lambda at: sheet.rect(at, y + 2, 26, 8, "clock")),

@@ -96,6 +96,9 @@ def _row(
     fill = "url(#planned)" if planned else UNPLANNED
     limit = right if out is None else min(right, max(begin, x_of(out)))
     sheet.rect(begin, y, min(end, limit) - begin, HIGH, "lost", fill)
+    if spell.to_s is not None and spell.lead_s:
+        again = max(begin, min(right, x_of(spell.to_s - spell.lead_s)))
+        sheet.rect(again, y, max(min(end, limit) - again, 0), HIGH, "lost", "url(#recovering)")
     if end > limit and reading is not None and reading.margin_s < 0:
         sheet.rect(limit, y, end - limit, HIGH, "lost", "url(#over)")
     _ends(sheet, row, begin, end, y, x_of, sides)
@@ -103,11 +106,14 @@ def _row(
         flag = x_of(by)
         sheet.line(flag, y - 4, flag, y + HIGH + 3, "by")
         sheet.path(f"M{flag:.2f} {y - 5:.2f}H{flag - 7:.2f}L{flag:.2f} {y + 2:.2f}Z", "diamond")
+    free = right
     if beyond and at_edge:
         wide = width_pt(beyond, 9, bold=True)
+        free = right - wide - 8
         sheet.rect(right - wide - 14, middle - 6, wide + 6, 12, "part", PAPER)
         sheet.text(right - 11, middle + 3, beyond, "step", "end")
-    _tell(sheet, row, begin, max(end, tail), middle, sides, "" if at_edge else beyond)
+    words = (edge, left, free)
+    _tell(sheet, row, begin, max(end, tail), middle, words, "" if at_edge else beyond)
 
 
 def _allowed(
@@ -181,8 +187,6 @@ def _tell(
             look = "loud"
         else:
             text += f", {clock_down(row.tightest.margin_s)} left"
-    if row.spell.lead_s and row.spell.to_s is not None:
-        text += f", the last {clock_up(row.spell.lead_s)} recovering"
     if beyond:
         text += f", {beyond}"
     if not row.spell.planned and row.spell.lost_by is not None:

@@ -47,6 +47,9 @@ _PATTERNS: Final = f"""
  patternTransform="rotate(-45)">
 <rect width="6" height="6" fill="#cfe1ee"/>
 <line x1="0" y1="0" x2="0" y2="6" stroke="{BLUE}" stroke-width="4"/></pattern>
+<pattern id="recovering" width="4" height="4" patternUnits="userSpaceOnUse">
+<rect width="4" height="4" fill="{PAPER}"/>
+<line x1="0" y1="2" x2="4" y2="2" stroke="{BLUE}" stroke-width="1"/></pattern>
 <pattern id="over" width="4" height="4" patternUnits="userSpaceOnUse">
 <rect width="4" height="4" fill="{PAPER}"/>
 <path d="M0 0L4 4M4 0L0 4" stroke="{VERMILION}" stroke-width="1.4"/></pattern>

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from pydantic import Field
 
-from cablewalk.reports.base import Part, Pet, min_or_none, pet_at, pet_or_none
+from cablewalk.reports.base import Part, Pet, back_or_none, min_or_none, pet_at
 from cablewalk.reports.cause import ReasonRow, reason_rows
 from cablewalk.reports.outage import step_and_phase
 from cablewalk.timeline.account import Account
 from cablewalk.units import minutes
+from cablewalk.walk.trace import Event, Trace
 
 
 class SpellRow(Part):
@@ -22,9 +23,11 @@ class SpellRow(Part):
     ended_by_step: str | None = Field(description="Id of the step that ended it; null: still so.")
     ended_by_phase: str | None = Field(description="Id of that step's procedure, or null.")
     from_min: float = Field(description="When it began.")
-    from_pet: Pet = Field(description="That moment in phase elapsed time.")
+    from_pet: Pet = Field(
+        description="That moment in phase elapsed time; rounded up where the service was back then."
+    )
     to_min: float | None = Field(description="When it ended; null: still so as the replay ends.")
-    to_pet: Pet | None = Field(description="That moment in phase elapsed time, or null.")
+    to_pet: Pet | None = Field(description="That moment, rounded up; or null.")
     duration_min: float = Field(description="How long; up to the replay's end if still so.")
     reasons: tuple[ReasonRow, ...] = Field(description="Why.")
 
@@ -45,6 +48,7 @@ class StringsLeftRow(Part):
 def spell_rows(account: Account, kind: str) -> tuple[SpellRow, ...]:
     """Return the spells of one kind, ``reduced`` or ``unproven``, by time, then by service."""
     trace = account.trace
+    back = {(spell.service, spell.to_s) for spell in account.outages}
     rows = []
     for spell in sorted(account.lesser, key=lambda s: (s.from_s, s.service)):
         if spell.kind != kind:
@@ -63,14 +67,25 @@ def spell_rows(account: Account, kind: str) -> tuple[SpellRow, ...]:
                 ended_by_step=end_step,
                 ended_by_phase=end_phase,
                 from_min=minutes(spell.from_s),
-                from_pet=pet_at(trace, spell.from_s, begun.task.phase if begun else 0),
+                from_pet=_told(
+                    trace, spell.from_s, begun, is_back=(spell.service, spell.from_s) in back
+                ),
                 to_min=min_or_none(spell.to_s),
-                to_pet=pet_or_none(trace, spell.to_s, ended.task.phase if ended else None),
+                to_pet=None
+                if spell.to_s is None
+                else _told(trace, spell.to_s, ended, is_back=True),
                 duration_min=minutes(spell.duration_s(trace.end_s)),
                 reasons=reason_rows(trace.wiring, spell.reasons),
             )
         )
     return tuple(rows)
+
+
+def _told(trace: Trace, time_s: int, event: Event | None, is_back: bool) -> Pet:
+    """Return a moment on the clock of its event's phase; where something is back, rounded up."""
+    phase = event.task.phase if event else None
+    found = back_or_none(trace, time_s, phase) if is_back else None
+    return found or pet_at(trace, time_s, 0 if phase is None else phase)
 
 
 def string_name(account: Account, string: int) -> str:

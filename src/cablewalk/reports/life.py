@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pydantic import Field
 
-from cablewalk.reports.base import Part, Pet, min_or_none, pet_or_none
+from cablewalk.reports.base import Part, Pet, back_or_none, min_or_none, pet_or_none
 from cablewalk.reports.lesser import string_name
 from cablewalk.reports.outage import step_and_phase
 from cablewalk.timeline.account import Account
@@ -22,7 +22,9 @@ class TurnRow(Part):
     by_step: str | None = Field(description="Id of the step that did it; null: as it began.")
     by_phase: str | None = Field(description="Id of that step's procedure, or null.")
     at_min: float | None = Field(description="When; null as above.")
-    at_pet: Pet | None = Field(description="That moment in phase elapsed time, or null.")
+    at_pet: Pet | None = Field(
+        description="That moment in phase elapsed time, rounded up for one first up; or null."
+    )
 
 
 class BystanderRow(Part):
@@ -36,6 +38,7 @@ class BystanderRow(Part):
 def turn_rows(account: Account, kind: str) -> tuple[TurnRow, ...]:
     """Return the turns of one kind, ``established``, ``retired`` or ``re-routed``, by time."""
     rows = []
+    told = back_or_none if kind == "established" else pet_or_none
     for turn in account.turns:
         if turn.kind != kind:
             continue
@@ -51,9 +54,7 @@ def turn_rows(account: Account, kind: str) -> tuple[TurnRow, ...]:
                 by_step=step,
                 by_phase=phase,
                 at_min=min_or_none(at),
-                at_pet=pet_or_none(
-                    account.trace, at, turn.event.task.phase if turn.event else None
-                ),
+                at_pet=told(account.trace, at, turn.event.task.phase if turn.event else None),
             )
         )
     return tuple(rows)
