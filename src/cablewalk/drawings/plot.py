@@ -256,17 +256,17 @@ def _marks(row: ZoneRow, frame: _Frame) -> list[str]:
                 rows.keep_free(n, (WIDE - RIGHT - width_pt(text, 12), WIDE - RIGHT))
     several = len(row.losses) > 1
     for loss in row.losses:
-        for at, word, governs in (
-            (loss.given_by_min, "clock", loss.governs == "given clock"),
-            (loss.estimated_by_min, "estimate", loss.governs == "estimate"),
+        for at, pet, word, governs in (
+            (loss.given_by_min, loss.given_by_pet, "clock", loss.governs == "given clock"),
+            (loss.estimated_by_min, loss.estimated_by_pet, "estimate", loss.governs == "estimate"),
         ):
-            if at is None or not frame.time.shows(at):
+            if at is None or pet is None or not frame.time.shows(at):
                 continue
             x = frame.time.x(at)
             fill = "black" if governs else "white"
             sign = f"M {x:.1f} {frame.base:.1f} l -6 -11 l 12 0 z"
             parts.append(f'<path d="{sign}" fill="{fill}" stroke="black"/>')
-            told = f"{loss.service} by {word}" if several else f"by {word}"
+            told = f"{loss.service} by {word} {pet.pet}" if several else f"by {word} {pet.pet}"
             middle, n = rows.place(x, told)
             parts.append(svg_text(middle, frame.base - 15 - 12 * n, told, 10, anchor="middle"))
     return parts
