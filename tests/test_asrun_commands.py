@@ -270,6 +270,31 @@ def test_what_is_in_no_step_has_its_place_in_the_log(log: Path) -> None:
     assert (row["file"], row["line"], row["step"]) == (str(log), None, "log 1.2")
 
 
+def test_a_step_begun_before_what_it_waits_for_is_told_at_once(log: Path) -> None:
+    said = done("do", log, "s2/1", "--pet", "0:01")
+    assert "OUT OF ORDER: step s2 waits for s1, not recorded as over" in said
+    assert "OUT OF ORDER" not in done("do", log, "s4/1", "--pet", "0:02"), "it waits for nothing"
+    assert "OUT OF ORDER" not in done("do", log, "s2/2", "skipped", "-m", "x", "--pet", "0:02")
+    done("do", log, "s1", "--pet", "0:03")
+    assert "OUT OF ORDER" not in done("do", log, "s2/3", "--pet", "0:05")
+
+
+def test_what_went_wrong_once_and_will_again_is_told_again(log: Path) -> None:
+    """The same sentence of another step is another failure."""
+    plan = PROCEDURE + "  - {id: s5, by: gnd, after: s3, do: [verify: light]}\n"
+    log.with_name("twice.yaml").write_text(plan, encoding="utf-8")
+    twice = log.with_name("twice.log")
+    done("open", twice, log.with_name("bench.yaml"), log.with_name("twice.yaml"), "--zero", ZERO)
+    done("do", twice, "s1", "--pet", "0:02")
+    done("do", twice, "s2/1", "--pet", "0:05")
+    done("do", twice, "s2", "skipped", "-m", "no time", "--pet", "0:06")
+    assert "verify-failed: light" in done("do", twice, "s3", "--pet", "0:09")
+    for name in ("now", "forecast"):
+        coming = [(f["rule"], f["step"]) for f in shown(name, twice)["to_come"]]
+        assert ("verify-failed", "s5") in coming, name
+    assert "verify-failed: light" in done("do", twice, "s5", "--pet", "0:11")
+
+
 # -- corrections ------------------------------------------------------------------------
 
 
@@ -312,6 +337,42 @@ def test_a_time_long_before_the_phase_is_noted_and_recorded(log: Path) -> None:
     early = asrun("do", log, "s1", "--pet", "-20:00")
     assert early.exit_code == 0 and "20:00 hours before this phase begins" in early.stderr
     assert asrun("do", log, "s2/1", "--pet", "0:05").stderr == ""
+
+
+def test_a_note_far_from_this_computers_clock_has_the_time_of_the_last_action(log: Path) -> None:
+    """In a rehearsal of a phase years away, an action must be given its time; a note need not."""
+    refused = asrun("do", log, "s1")
+    assert refused.exit_code == 2 and "nobody said when" in refused.stderr
+    assert refused.stderr.startswith("Error: "), "no note on the time that is refused anyway"
+    first = asrun("note", log, "before anything")
+    assert "PET 0:00 is taken" in first.stderr, first.stderr
+    done("do", log, "s1", "--pet", "0:02")
+    noted = asrun("note", log, "--open", "pin looks dark")
+    assert noted.exit_code == 0 and "nobody said when" in noted.stderr
+    assert "PET 0:02 is taken, the last action's" in noted.stderr
+    assert asrun("note", log, "told", "--pet", "0:01").stderr == ""
+    assert [r["pet"] for r in shown("now", log)["last"][1:]] == ["0:00", "0:02", "0:02", "0:01"]
+
+
+def test_a_note_while_the_phase_runs_is_of_now(log: Path) -> None:
+    live = log.with_name("now.log")
+    done("open", live, log.with_name("bench.yaml"), log.with_name("swap.yaml"))
+    noted = asrun("note", live, "as it happens")
+    assert noted.exit_code == 0 and noted.stderr == ""
+    assert [r["pet"] for r in shown("now", live)["last"]] == ["0:00", "0:00"]
+
+
+def test_a_correction_keeps_the_time_of_what_it_corrects(log: Path) -> None:
+    done("do", log, "s1", "--pet", "0:02")
+    done("do", log, "s2/1", "--pet", "0:05")
+    for arguments in (
+        ("1.2", "--witness", "ev2"), ("1.2", "--began", "0:01"), ("1.3", "--void"),
+    ):  # fmt: skip
+        result = asrun("correct", log, *arguments, "-m", "x")
+        assert (result.exit_code, result.stderr) == (0, ""), arguments
+    assert [r["pet"] for r in shown("now", log)["last"]] == ["0:02", "0:05", "0:02", "0:02", "0:05"]
+    far = asrun("correct", log, "1.2", "--pet", "-20:00", "-m", "x")
+    assert "20:00 hours before this phase begins" in far.stderr, "a time that is given is judged"
 
 
 # -- two people at once -------------------------------------------------------------------

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from asrun_bench import ZERO_S, begin, folded, plans
+from asrun_bench import BASELINE, PROCEDURE, ZERO_S, begin, folded, plans
 
 from cablewalk.documents.actions import Action
-from cablewalk.files.load import load_baseline, load_procedure, parse_procedure
+from cablewalk.files.load import load_baseline, load_procedure, parse_baseline, parse_procedure
 from cablewalk.reports.asrun_forecast import forecast_report
 from cablewalk.reports.asrun_log import LogFacts
 from cablewalk.timeline.asrun import asrun_account
@@ -273,3 +274,78 @@ def test_the_forecast_tells_what_a_phase_will_end_without() -> None:
     plain = track(ready(baseline), procedures, [begin()])
     ahead = forecast(plain, 0)
     assert not [f for f in ahead.findings if f.rule == "not-established"], "outing 3 brings it up"
+
+
+# -- what follows from what -------------------------------------------------------------
+
+NEEDY = (
+    BASELINE.replace(
+        "    units: {SRC",
+        "      J5: p2 socket BOX.hi BOX.ret\n      J6: p2 pin TV.hi TV.ret\n"
+        "    units: {BOX: load, TV: load, SRC",
+    )
+    .replace("harnesses: {", "harnesses: {W2: [Q1 p2 pin, Q2 p2 socket], ")
+    .replace("mated: {P1: J1, P2: J2}", "mated: {P1: J1, P2: J2, Q1: J5, Q2: J6}")
+    .replace(
+        "now:",
+        "  glow: {kind: data, needs: light, lines: [BOX.hi to TV.hi]}\n"
+        "  deep: {kind: data, needs: glow, lines: [BOX.ret to TV.ret]}\nnow:",
+    )
+)
+TESTED = PROCEDURE.replace("verify: light]", "verify: light, verify: glow, verify: deep]").replace(
+    "{light: it is being worked on}", "{light: a, glow: b, deep: c}"
+)
+
+
+def needy(*entries: Entry, then: str = "") -> list[tuple[str, tuple[str, ...], str | None]]:
+    """Return rule, items and cause of what the rest will bring where services need one another."""
+    base = parse_baseline(NEEDY.encode(), "needy.yaml").model
+    text = TESTED.replace("after: s2, do", "after: s2b, do") if then else TESTED
+    text = text.replace("  - {id: s3", f"  - {then}\n  - {{id: s3") if then else text
+    plan = parse_procedure(text.encode(), "swap.yaml", 1).model
+    assert base is not None and plan is not None
+    tracked = track(ready(base), [plan], [begin(), OFF, *entries])
+    assert not tracked.findings.has_errors, list(tracked.findings)
+    return [(f.rule, f.items, f.because_of) for f in forecast(tracked, 600).findings]
+
+
+def seen(serial: int, **found: str) -> Entry:
+    """Return an entry that something was found, five minutes into the phase."""
+    at = ZERO_S + 5 * MIN
+    action = Action(found=found, reason="seen")
+    return Entry(0, serial, "action", at, 5 * MIN, at, "t", None, ("ada",), action, "found")
+
+
+def test_what_needs_what_a_refusal_keeps_down_stands_beneath_it() -> None:
+    assert needy() == []
+    demated = done(3, 4, "ada", Action(demate="P1"), "s2", 0)
+    told = needy(demated, seen(4, J1="capped C3"))
+    assert next(row for row in told if row[0] == "refused")[2] is None
+    assert [row for row in told if row[0] == "verify-failed"] == [
+        ("verify-failed", (name,), "s2") for name in ("light", "glow", "deep")
+    ]
+
+
+def test_what_is_down_for_a_reason_of_its_own_stands_for_itself() -> None:
+    """Q1 was found off: glow is down whatever becomes of the light, and nothing was refused."""
+    told = needy(seen(3, Q1="bare"))
+    assert [row for row in told if row[0] == "verify-failed"] == [
+        ("verify-failed", ("glow",), None), ("verify-failed", ("deep",), None),
+    ]  # fmt: skip
+
+
+def test_a_test_that_fails_for_a_mate_not_made_stands_beneath_it_wherever_the_gap_is() -> None:
+    """The refused mate is not the last of its harness: P2 is apart too as P1 cannot be mated."""
+    demated = done(3, 4, "ada", Action(demate="P1"), "s2", 0)
+    off = replace(seen(4, J1="capped C3", P2="bare"), actors=("ada",))
+    told = needy(demated, off, then="{id: s2b, by: ev1, after: s2, do: [mate: {P2: J2}]}")
+    assert [row for row in told if row[0] == "verify-failed"] == [
+        ("verify-failed", (name,), "s2") for name in ("light", "glow", "deep")
+    ]
+
+
+def test_a_test_of_what_was_retired_stands_for_itself() -> None:
+    demated = done(3, 4, "ada", Action(demate="P1"), "s2", 0)
+    retired = done(5, 6, "gus", Action(retire="light", reason="x"), "", 0)
+    told = needy(demated, seen(4, J1="capped C3"), replace(retired, task=None))
+    assert ("verify-failed", ("light",), None) in told

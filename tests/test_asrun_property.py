@@ -20,6 +20,7 @@ from cablewalk.replay.snapshot import now_of
 from cablewalk.replay.start import start_configuration
 from cablewalk.timeline.extras import extras
 from cablewalk.timeline.forecast import forecast
+from cablewalk.timeline.trouble import trouble_ahead
 from cablewalk.walk.asrun import track
 from cablewalk.walk.asrun_entry import Entry, Outcome
 from cablewalk.walk.run import ready
@@ -158,6 +159,13 @@ def test_the_rest_can_be_forecast_from_wherever_it_is(rows: list[Any]) -> None:
     likely, worst = forecast(tracked, now_s), forecast(tracked, now_s, which=2)
     assert now_s <= likely.trace.end_s <= worst.trace.end_s
     assert [e.id for e in extras(tracked, now_s, likely)] in ([], ["g"])
+    trouble = trouble_ahead(tracked, now_s)
+    told = {(row.phase.number, row.refused.task.step_id) for row in trouble.obstacles}
+    assert told <= {(r.task.phase, r.task.step_id) for r in likely.refused}
+    assert bool(told) is bool(likely.refused)
+    for row in trouble.obstacles:
+        task = row.phase.by_id[row.refused.task.step_id].tasks[row.place]
+        assert task.action == row.refused.task.action and row.refused.text in row.refusal.found
     assert tracked.fold.config == before, "a forecast changes nothing"
 
 

@@ -468,3 +468,68 @@ def test_whatever_is_smashed_is_a_sentence_or_a_report(path: Path, seed: int) ->
     assert path.read_bytes() == raw, "reading never writes"
     assert asrun("salvage", path, path.with_name("new.log")).exit_code in (0, 1, 2)
     assert path.read_bytes() == raw
+
+
+# -- settled ----------------------------------------------------------------------------
+
+
+def rules_of(path: Path, rule: str) -> list[dict[str, object]]:
+    findings = json.loads(asrun("now", path, "--json").stdout)["findings"]
+    return [f for f in findings if f["rule"] == rule]
+
+
+def test_a_doubtful_entry_that_was_confirmed_is_no_fault(path: Path) -> None:
+    path.write_bytes(path.read_bytes().replace(b"entry 40 ", b"entry 4O ", 1))
+    new, newer = path.with_name("new.log"), path.with_name("newer.log")
+    asrun("salvage", path, new)
+    before = asrun("check", new)
+    assert before.exit_code == 1 and "FAULT  log 1.40: it was salvaged unproved" in before.stdout
+    (row,) = rules_of(new, "entry-unproved")
+    assert (row["file"], row["line"], row["step"]) == (str(new), None, "log 1.40")
+    assert asrun("correct", new, "1.39", "-m", "so it was").exit_code == 2, "nothing to confirm"
+    confirmed = asrun("correct", new, "1.40", "-m", "so it was, says ada")
+    assert confirmed.exit_code == 0, confirmed.output
+    after = asrun("check", new)
+    assert after.exit_code == 0, after.stdout
+    assert "FAULT" not in after.stdout
+    assert "SETTLED  log 1.40" in after.stdout and "corrected by 1.120" in after.stdout
+    (row,) = rules_of(new, "entry-unproved")
+    assert row["severity"] == "warning"
+    # A second salvage keeps what was confirmed.
+    asrun("salvage", new, newer)
+    assert asrun("check", newer).exit_code == 0
+
+
+def test_a_doubtful_correction_is_settled_by_the_next(tmp_path: Path) -> None:
+    doubtful = replace(entry(3), corrects=(0, 2), text="look", doubt="edited")
+    log = new_log(tmp_path / "b.log", [entry(2), doubtful])
+    assert "FAULT  log 1.3" in asrun("check", log).stdout
+    assert asrun("correct", log, "1.3", "-m", "so it was").exit_code == 0
+    assert asrun("check", log).exit_code == 0
+    (row,) = rules_of(log, "entry-unproved")
+    assert (row["step"], row["severity"]) == ("log 1.3", "warning")
+
+
+def test_a_lost_entry_is_settled_by_recording_it_anew_and_taking_it_back(path: Path) -> None:
+    connection = sqlite3.connect(path, isolation_level=None)
+    connection.execute("DROP TRIGGER events_no_update")
+    connection.execute("UPDATE events SET body = x'00' WHERE seq = 40")
+    connection.execute("VACUUM")
+    connection.close()
+    new = path.with_name("new.log")
+    assert asrun("salvage", path, new).exit_code == 1
+    (row,) = rules_of(new, "entry-lost")
+    assert (row["file"], row["step"], row["severity"]) == (str(new), "log 1.40", "error")
+    assert "asrun correct 1.40 --void" in str(row["way_out"])
+    refused = asrun("correct", new, "1.40", "--action", "inspect J1", "-m", "x")
+    a_sentence(refused, "nothing of log 1.40 could be read", "asrun also")
+    also = ("inspect J1", "--who", "ada", "--pet", "0:40", "--by", "t")
+    assert asrun("also", new, *also).exit_code in (0, 1)
+    settled = asrun("correct", new, "1.40", "--void", "-m", "recorded anew as 1.120")
+    assert settled.exit_code == 0, settled.output
+    assert "never happened" not in settled.stdout
+    (row,) = rules_of(new, "entry-lost")
+    assert row["severity"] == "warning", "once: the correction is no lost entry itself"
+    checked = asrun("check", new)
+    assert checked.exit_code == 0 and "SETTLED  log 1.40: it is lost" in checked.stdout
+    assert "takes back 1.40, which could not be read" in " ".join(asrun("now", new).stdout.split())

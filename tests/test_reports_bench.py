@@ -104,7 +104,7 @@ steps:
   - {id: a1, by: ada, do: {expect: {fan: up}}}
   - {id: a2, by: grace, do: [retire: fan, switch_off: K1], loses: heat}
 """
-"""A second phase: the fan is retired, the heater goes down and stays so: its clock cannot be kept."""
+"""A second phase: the fan is retired, the heater goes down and stays so, too long."""
 
 
 def written(folder: Path, **documents: str) -> list[str]:

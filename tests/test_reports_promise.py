@@ -57,16 +57,16 @@ PROMISED = {
         facts item kind label now place retest section strings was
     """,
     "CheckReport": """
-        baseline cablewalk end_min findings get_aheads phases procedures report
-        rules stopped touches version waived
+        baseline cablewalk end_min findings get_aheads not_sampled phases procedures
+        report rules runs stopped touches version waived
     """,
     "ClockChanceRow": """
         chance_over clock_min clock_source
     """,
     "ClockRow": """
         accumulates clock_conditions clock_min clock_source clock_starts margin_min
-        reconnect_by_min reconnect_by_pet resets_after_up_min used_before_min
-        used_min
+        reconnect_by_min reconnect_by_pet resets_after_up_min runs_out_min runs_out_pet
+        used_before_min used_min
     """,
     "CompareReport": """
         actions cablewalk corrections findings log now_pet now_utc outcomes report
@@ -142,6 +142,10 @@ PROMISED = {
     "HopRow": """
         contacts far near sure
     """,
+    "ImpossibleRow": """
+        action_number expected follows is_next people phase phase_number step text
+        way_out why
+    """,
     "JoinRow": """
         a b
     """,
@@ -188,8 +192,9 @@ PROMISED = {
         at_min at_pet phase step words
     """,
     "NowReport": """
-        actions_over actions_planned actors cablewalk down findings last log
-        not_whole now_pet now_utc open_items report skipped unfinished version
+        actions_over actions_planned actors cablewalk down findings impossible last
+        log not_whole now_pet now_utc open_items report skipped to_come unfinished
+        version
     """,
     "OpenRow": """
         contact state
@@ -201,11 +206,11 @@ PROMISED = {
     """,
     "OutageRow": """
         accumulates at_start chance chance_over clock_min clock_source clocks
-        duration_min from_min from_pet kind label lost_by_phase lost_by_step
-        margin_min p90_min planned planned_because reasons reconnect_by_min
-        reconnect_by_pet restored_by_phase restored_by_step retired retired_by_phase
-        retired_by_step service to_min to_pet used_before_min used_min verified_min
-        verified_pet
+        duration_min from_min from_pet kind label lost_by_phase lost_by_step margin_min
+        p90_min planned planned_because reasons reconnect_by_min reconnect_by_pet
+        recovery_min restored_by_phase restored_by_step retired retired_by_phase
+        retired_by_step runs_out_min runs_out_pet service to_min to_pet used_before_min
+        used_min verified_min verified_pet
     """,
     "OutageSpreadRow": """
         back_p90_pet chance classical_mean_min classical_p90_min clocks dark growths
@@ -214,8 +219,8 @@ PROMISED = {
     "OutagesReport": """
         baseline bystanders cablewalk end_min established findings get_aheads
         given_up_services impossible in_some_runs loads loads_not_known
-        not_judged_in_own_order outages phases procedures reduced report rerouted
-        retired runs runs_given_up stopped strings_left unproven version zones
+        not_judged_in_own_order not_sampled outages phases procedures reduced report
+        rerouted retired runs runs_given_up stopped strings_left unproven version zones
     """,
     "Pet": """
         pet phase phase_number
@@ -370,7 +375,7 @@ PROMISED = {
 """Model to its fields, of version 1."""
 
 BUILD: dict[str, Callable[[Account, Sequence[Source]], Report]] = {
-    "check": lambda account, sources: check_report(check(account), sources),
+    "check": lambda account, sources: check_report(check(account), sources, None, ""),
     "outages": outages_report,
     "zones": zones_report,
     "loads": loads_report,

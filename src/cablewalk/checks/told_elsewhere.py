@@ -52,6 +52,8 @@ DOCUMENT_RULES: Final = {
 LOG_RULES: Final = {
     "corrects-nothing": "An entry corrects one that stands before it in no log",
     "entry-lost": "An entry of the log is missing",
+    "entry-unproved": "An entry was salvaged that no hash proves",
+    "failed": "An action was tried and failed",
     "impossible-since-corrected": "An entry became impossible by the correction of an earlier one",
     "done-all-the-same": "Something is recorded as done that could not be done as the log stands",
     "found-otherwise": "Something was found otherwise than the log has it",
@@ -120,7 +122,7 @@ RULES: Final = (
         Rule(
             name,
             title,
-            Severity.ERROR if name == "entry-lost" else Severity.WARNING,
+            Severity.ERROR if name in ("entry-lost", "entry-unproved") else Severity.WARNING,
             LLIS_1619,
             "The log is right and the plan is not, or an entry is wrong: either must be known.",
             "The message says how to record it.",

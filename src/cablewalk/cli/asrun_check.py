@@ -20,7 +20,8 @@ def command(context: click.Context, log: Path, head: str | None) -> None:
 
     The chain shows any edited, exchanged or missing event. It cannot show that the last events
     were cut off, or that the whole file was written anew: compare the head with the one printed
-    at hand-over (--head).
+    at hand-over (--head). What salvage could not prove, or found lost, is a fault until a
+    correction settles it.
 
     \b
     Example:
@@ -28,18 +29,21 @@ def command(context: click.Context, log: Path, head: str | None) -> None:
     """
     with opened(log) as file:
         from cablewalk.reports.asrun_log import number
+        from cablewalk.walk.asrun_entry import corrected
 
         file.check_pages()
         reading = file.read()
-    faults = [*reading.faults]
+    effective = corrected(reading.entries)
+    faults, settled = [*reading.faults], []
     for link in reading.links:
         entry, fault = link.entry, link.fault
-        if not fault and entry.kind == "lost":
-            fault = f"it is lost: {entry.text}"
-        elif not fault and entry.doubt:
-            fault = f"it was salvaged unproved: {entry.doubt}"
-        if fault:
-            faults.append(f"log {number(entry.key)}: {fault}")
+        doubt = f"it was salvaged unproved: {entry.doubt}" if entry.doubt else ""
+        doubt = f"it is lost: {entry.text}" if entry.is_lost else doubt
+        by = effective.settled_by(entry.key) if doubt and not fault else None
+        if by is not None:
+            settled.append(f"log {number(entry.key)}: {doubt}; corrected by {number(by)}")
+        elif fault or doubt:
+            faults.append(f"log {number(entry.key)}: {fault or doubt}")
     wanted = (head or "").strip().rstrip("….").lower()
     hashes = [link.row.hash.hex() for link in reading.links]
     if wanted and not any(h.startswith(wanted) for h in hashes):
@@ -48,6 +52,8 @@ def command(context: click.Context, log: Path, head: str | None) -> None:
         )
     for fault in faults:
         say(f"FAULT  {fault}")
+    for sentence in settled:
+        say(f"SETTLED  {sentence}")
     after = ""
     if wanted and any(h.startswith(wanted) for h in hashes):
         later = len(hashes) - 1 - max(n for n, h in enumerate(hashes) if h.startswith(wanted))

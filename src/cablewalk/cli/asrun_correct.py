@@ -45,9 +45,10 @@ def command(
     action: str | None,
     **told: Any,
 ) -> None:
-    """Correct an entry by an entry of its own; what is not given stays as it was.
+    """Correct an entry by an entry of its own; what is not given stays as it was, its time too.
 
-    Both stay in the log. Entries that the correction makes impossible are told as findings.
+    Both stay in the log. Entries that the correction makes impossible are told as findings. What
+    salvage could not prove is confirmed as it reads by a reason (-m) alone.
 
     \b
     Examples:
@@ -60,13 +61,21 @@ def command(
     def draft(run: Run) -> list[Entry]:
         from cablewalk.logbook.amend import correction
 
-        said = telling.said(run.tracked)
+        said = telling.said(run.tracked, _as_recorded(run.tracked, key))
         changed = _changed(run.tracked, telling, outcome, action, key[0])
-        if not changed and not void:
+        confirms = any(entry.doubt and entry.key == key for entry in run.tracked.entries)
+        if not (changed or void or confirms):
             raise Fail("say what was otherwise, or --void")
         return [correction(run.tracked, key, changed, said, void)]
 
     record(context, log, draft, telling.seen)
+
+
+def _as_recorded(tracked: Tracked, key: tuple[int, int]) -> int | None:
+    """Return when the entry that is corrected was over, as it stands; UTC seconds."""
+    made = tracked.effective.corrected
+    standing = (e for e in tracked.effective.entries if key in (e.key, *made.get(e.key, ())))
+    return next((entry.utc_s for entry in standing), None)
 
 
 def _changed(

@@ -43,6 +43,9 @@ def command(
 ) -> None:
     """Record a note. Open items are handed over until a note closes them.
 
+    Where nobody says when, it is now; where this computer's clock is days off the phase, as in a
+    rehearsal, it is when the last action was over.
+
     \b
     Examples:
       cablewalk asrun note outing-1.log "glove of EV2 is worn at the thumb" --who ev2
@@ -54,7 +57,8 @@ def command(
     def draft(run: Run) -> list[Entry]:
         from cablewalk.logbook.amend import note
 
-        said = replace(telling.said(run.tracked), text=clean(" ".join(text)).strip())
+        told = telling.said(run.tracked, telling.last_if_far_off(run.tracked))
+        said = replace(told, text=clean(" ".join(text)).strip())
         return [note(run.tracked, said, item, is_open, closed)]
 
     record(context, log, draft, None)

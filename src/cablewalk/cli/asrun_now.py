@@ -17,6 +17,9 @@ def command(
 ) -> None:
     """Tell where we are: who is where, what is down with clocks running, what comes next.
 
+    What really happened may have made planned steps impossible, or wrong as planned (bare contacts
+    that a switch-on would make live, a test that will fail): that is told too, with what is legal.
+
     \b
     Examples:
       cablewalk asrun now outing-1.log

@@ -7,7 +7,11 @@ from collections.abc import Iterable
 from cablewalk.cli.page import Page
 from cablewalk.cli.phrases import PREDICTED, count_line, h_mm, left_h_mm, tell, used_h_mm
 from cablewalk.reports.asrun_log import EntryRow, LogReport, LogRow
-from cablewalk.reports.asrun_now import ActorRow, NowReport, RunningClock
+from cablewalk.reports.asrun_now import ActorRow, ImpossibleRow, NowReport, RunningClock
+from cablewalk.reports.fault import FindingRow
+
+IMPOSSIBLE = "CANNOT BE DONE AS PLANNED"
+TO_COME = "WHAT THE REST AS PLANNED WILL BRING"
 
 
 def log_head(page: Page, title: str, report: LogReport) -> None:
@@ -44,7 +48,8 @@ def entry_line(row: EntryRow) -> str:
     who = f"  [{', '.join(row.actors)}]" if row.actors else ""
     mark = f"corrects {row.corrects}: " if row.corrects else ""
     if row.void:
-        mark = f"takes back {row.corrects}, which {row.outcome}: "
+        which = "could not be read" if row.kind == "lost" else row.outcome
+        mark = f"takes back {row.corrects}, which {which}: "
     return f"{row.number:<6} {row.pet:>6}  {named}{mark}{row.text}{outcome}{reason}{who}"
 
 
@@ -62,6 +67,11 @@ def now_page(report: NowReport) -> Page:
     log_head(page, "NOW", report)
     page.add(f"{report.actions_over} of {report.actions_planned} planned actions over", 2)
     _down(page, report)
+    _impossible(page, report)
+    if report.to_come:
+        page.head(f"{TO_COME}: {count_line(report.to_come)}", style="loud")
+    for finding in report.to_come:
+        page.add(to_come_line(report, finding), 2, 6, style="loud")
     if report.not_whole:
         page.head("UP, BUT NOT WHOLE OR NOT PROVEN")
         for row in report.not_whole:
@@ -70,7 +80,7 @@ def now_page(report: NowReport) -> Page:
             page.add(f"{row.service} ({row.kind}): {row.state}{strings}", 2)
     page.head("WHO, AND WHAT COMES NEXT")
     for actor in report.actors:
-        _actor(page, actor)
+        _actor(page, actor, is_stopped(report, actor))
     entries(page, "TRIED, AND NOT DONE", report.unfinished)
     entries(page, "SKIPPED", report.skipped)
     entries(page, "OPEN ITEMS", report.open_items)
@@ -103,6 +113,46 @@ def _down(page: Page, report: NowReport) -> None:
         page.add(PREDICTED, 2)
 
 
+def _impossible(page: Page, report: NowReport) -> None:
+    if not report.impossible:
+        return
+    page.head(IMPOSSIBLE, style="loud")
+    for row in report.impossible:
+        page.add(next_mark(row) + impossible_line(report, row), 2, 6, style="loud")
+        page.field("why", row.why, 6, 9)
+        page.field("needed", row.expected, 6, 9)
+        page.field("way out", row.way_out, 6, 9)
+        page.field("so too", ", ".join(row.follows), 6, 9)
+    page.add("record what is done instead: 'asrun do STEP/N differently --action …', or skipped", 2)
+
+
+def next_mark(row: ImpossibleRow) -> str:
+    """Return the word and blank that an action which is somebody's next begins with; or nothing."""
+    return "NEXT " if row.is_next else ""
+
+
+def impossible_line(report: NowReport, row: ImpossibleRow) -> str:
+    """Return an action that cannot be done as planned in one line."""
+    named = f"{row.step}/{row.action_number} {row.text}"
+    of = "" if row.phase_number == report.log.phase_number else f" of {row.phase}"
+    return f"{named}{of}" + (f"  [{', '.join(row.people)}]" if row.people else "")
+
+
+def to_come_line(report: NowReport, row: FindingRow) -> str:
+    """Return an error to come in one line; 'asrun forecast' tells it whole."""
+    later = row.phase_number not in (None, report.log.phase_number)
+    of = f" of {row.phase}" if later else ""
+    return (
+        f"step {row.step}{of}: {row.rule}: {row.found}" if row.step else f"{row.rule}: {row.found}"
+    )
+
+
+def is_stopped(report: NowReport, actor: ActorRow) -> bool:
+    """Return whether the next planned action of a person cannot be done as planned."""
+    own = (report.log.phase_number, actor.next_step, actor.next_action_number)
+    return own in {(r.phase_number, r.step, r.action_number) for r in report.impossible}
+
+
 def by_urgency(rows: Iterable[RunningClock]) -> list[RunningClock]:
     """Return running clocks, what is to be back first before the rest; without a clock: last."""
     return sorted(rows, key=lambda row: (row.left_min is None, row.left_min or 0))
@@ -128,7 +178,7 @@ def dark_already(row: RunningClock, baseline: str) -> str:
     return f"{row.dark_min / 60:.1f} h, dark already in {baseline}"
 
 
-def _actor(page: Page, actor: ActorRow) -> None:
+def _actor(page: Page, actor: ActorRow, stopped: bool) -> None:
     roles = f" ({', '.join(actor.roles)})" if actor.roles else ""
     place = f"at {actor.place}" if actor.place else "at no place of the work"
     holds = f", holds {' '.join(actor.holds)}" if actor.holds else ""
@@ -142,11 +192,13 @@ def _actor(page: Page, actor: ActorRow) -> None:
         return
     waits = f"  - waits for {', '.join(actor.waits_for)}" if actor.waits_for else ""
     planned = f" (planned {actor.next_planned_pet})" if actor.next_planned_pet else ""
+    mark = f"  - {IMPOSSIBLE}" if stopped else ""
     page.field(
         "next",
-        f"{actor.next_step}/{actor.next_action_number} {actor.next_text}{planned}{waits}",
+        f"{actor.next_step}/{actor.next_action_number} {actor.next_text}{planned}{waits}{mark}",
         6,
         7,
+        "loud" if stopped else "",
     )
     page.field("say", actor.next_say, 6, 7)
     for caution in actor.next_cautions:

@@ -73,15 +73,34 @@ def _page(path: Path, before: Run, after: Run, added: Sequence[Entry]) -> Page:
         named = f"{row.step}/{row.action_number}  " if row.action_number else ""
         who = f"  [{', '.join(row.actors)}]" if row.actors else ""
         corrects = f"corrects {row.corrects}: " if row.corrects else ""
-        void = "it never happened" if row.void else row.text
+        gone = "settled, as it could not be read" if row.kind == "lost" else "it never happened"
+        void = gone if row.void else row.text
         outcome = f": {row.outcome}" if row.outcome and not row.void else ""
         page.add(f"{row.number:<6} {row.pet:>6}  {named}{corrects}{void}{outcome}{who}")
+    _out_of_order(page, tracked, added)
     _shifts(page, account, keys)
     _findings(page, before.tracked, tracked)
     if tracked.phases and before.tracked.phases:
         _rest(page, before.tracked, tracked)
     page.add(f"{facts_of(path, after).events} events", 7)
     return page
+
+
+def _out_of_order(page: Page, tracked: Tracked, added: Sequence[Entry]) -> None:
+    """Tell which steps were begun though what they wait for, a GO perhaps, is not recorded."""
+    steps = {
+        (e.phase, e.step): None
+        for e in added
+        if e.task is not None and e.outcome != "skipped" and e.corrects is None
+    }
+    for number, name in steps:
+        phase = tracked.phases[number]
+        waits = tracked.waits_for(phase, phase.by_id[name])
+        if waits:
+            page.add(
+                f"OUT OF ORDER: step {name} waits for {', '.join(waits)}, not recorded as over",
+                7, style="loud",
+            )  # fmt: skip
 
 
 def _shifts(page: Page, account: Account, keys: set[tuple[int, int]]) -> None:
@@ -100,9 +119,9 @@ def _shifts(page: Page, account: Account, keys: set[tuple[int, int]]) -> None:
 
 
 def _findings(page: Page, before: Tracked, after: Tracked) -> None:
-    known = {(f.rule, f.found) for f in before.findings}
+    known = {(f.rule, f.found, f.step) for f in before.findings}
     for finding in after.findings:
-        if finding.severity > 1 and (finding.rule, finding.found) not in known:
+        if finding.severity > 1 and (finding.rule, finding.found, finding.step) not in known:
             style = "loud" if finding.severity > 2 else ""
             page.add(
                 f"{str(finding.severity).upper()} {finding.rule}: {finding.sentence()}",
@@ -112,37 +131,34 @@ def _findings(page: Page, before: Tracked, after: Tracked) -> None:
 
 
 def _rest(page: Page, before: Tracked, after: Tracked) -> None:
-    """Tell what of the rest of the plan is no longer possible, and which clocks it overruns."""
+    """Tell what of the rest of the plan is no longer possible, or wrong, and clocks it overruns."""
     from cablewalk.timeline.forecast import forecast
+    from cablewalk.timeline.trouble import by_cause, errors_to_come
 
     now = after.trace.end_s
     new, old = forecast(after, now), forecast(before, before.trace.end_s)
-    known = {(r.task.phase, r.task.step_id, r.text) for r in old.refused}
-    fresh = [r for r in new.refused if (r.task.phase, r.task.step_id, r.text) not in known]
-    groups: dict[tuple[int, str], list[Refused]] = {}
-    under: dict[tuple[int, str], tuple[int, str]] = {}
-    for row in fresh:
-        step = (row.task.phase, row.task.step_id)
-        cause = (row.task.phase, row.because_of or row.task.step_id)
-        spot = under.setdefault(step, cause)
-        groups.setdefault(spot if row.because_of is None else cause, []).append(row)
-    for first, *rest in groups.values():
-        page.add(
-            f"THE PLAN: {_step(after, first)} becomes impossible: {first.task.verb}: {first.text}",
-            7, style="loud",
-        )  # fmt: skip
+    known = {(r.task.phase, r.task.serial) for r in old.refused}
+    fresh = [r for r in new.refused if (r.task.phase, r.task.serial) not in known]
+    for first, *rest in by_cause(fresh):
+        step, why = _step(after, first.task.phase, first.task.step_id), first.text
+        page.add(f"THE PLAN: {step} becomes impossible: {first.task.verb}: {why}", 7, style="loud")
         _follows(page, after, rest)
+    brought = {(f.rule, f.found, f.step) for f in old.findings}
+    for finding in errors_to_come(new.findings):
+        if (finding.rule, finding.found, finding.step) not in brought:
+            phase = finding.address.document - 1
+            named = f"{_step(after, phase, finding.step)}: " if finding.step else ""
+            page.add(f"THE PLAN: {named}{finding.rule}: {finding.found}", 7, style="loud")
     services = after.ground.wiring.services
     for service, _ in sorted(new.exceeded - old.exceeded):
         page.add(f"THE PLAN: the clock of {services[service].id} will be exceeded", 7, style="loud")
 
 
-def _step(tracked: Tracked, row: Refused) -> str:
-    """Return the name of a refused task's step, with its procedure where that has not begun."""
-    task = row.task
-    later = task.phase > len(tracked.phases) - 1
-    of = f" of {tracked.procedures[task.phase].procedure}" if later else ""
-    return f"step {task.step_id}{of}"
+def _step(tracked: Tracked, phase: int, step: str) -> str:
+    """Return the name of a step of a phase, with its procedure where that has not begun."""
+    later = phase > len(tracked.phases) - 1
+    of = f" of {tracked.procedures[phase].procedure}" if later else ""
+    return f"step {step}{of}"
 
 
 def _follows(page: Page, tracked: Tracked, rows: Sequence[Refused]) -> None:
@@ -151,7 +167,7 @@ def _follows(page: Page, tracked: Tracked, rows: Sequence[Refused]) -> None:
         page.add("and what follows from it:", 11)
     steps: dict[str, list[Refused]] = {}
     for row in rows:
-        steps.setdefault(_step(tracked, row), []).append(row)
+        steps.setdefault(_step(tracked, row.task.phase, row.task.step_id), []).append(row)
     for step, own in steps.items():
         verbs = ", ".join(dict.fromkeys(row.task.verb for row in own))
         page.add(f"- {step}: {verbs}: {own[0].text}", 11)

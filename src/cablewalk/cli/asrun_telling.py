@@ -43,15 +43,27 @@ class Telling:
     by: str | None
     seen: int | None
 
-    def said(self, tracked: Tracked) -> Said:
-        """Return what was said, its times worked out."""
+    @property
+    def has_time(self) -> bool:
+        """Whether it was said when."""
+        return self.pet is not None or self.utc is not None
+
+    def said(self, tracked: Tracked, otherwise_s: int | None = None) -> Said:
+        """Return what was said, its times worked out.
+
+        Where nobody said when, it is ``otherwise_s`` (UTC seconds), or now by this computer's
+        clock.
+        """
         from cablewalk.logbook.drafts import Said
 
         end = moment(tracked, self.pet, self.utc)
+        if not self.has_time and otherwise_s is not None:
+            end = otherwise_s
         if self.began is not None and self.took is not None:
             raise click.UsageError("give --began or --took, not both")
-        _not_to_come(tracked, end)
-        _not_long_before(tracked, end)
+        if self.has_time or (otherwise_s is None and not _far_off(tracked, end)):
+            _not_to_come(tracked, end)
+            _not_long_before(tracked, end)
         began = None
         if self.began is not None:
             began = moment(tracked, self.began, None)
@@ -68,23 +80,39 @@ class Telling:
 
     def dated(self, tracked: Tracked, drafts: list[Entry]) -> list[Entry]:
         """Return the entries, once it is clear that they have a time; else that is a sentence."""
-        if self.pet is None and self.utc is None:
-            _in_the_phase(tracked, now_utc_s())
+        off = _far_off(tracked, now_utc_s())
+        if off and not self.has_time:
+            raise Fail(
+                f"nobody said when: {off}. Say it with --pet or --utc; 'cablewalk asrun now' tells "
+                "when the phase began"
+            )
         return drafts
 
+    def last_if_far_off(self, tracked: Tracked) -> int | None:
+        """Return when the last action was over, UTC seconds, as the time of what moves no clock.
 
-def _in_the_phase(tracked: Tracked, now_s: int) -> None:
-    """Refuse to take this computer's clock for a time of a phase that is days away."""
+        None where somebody said when, or this computer's clock is near the phase; else it is noted.
+        """
+        off = _far_off(tracked, now_utc_s())
+        if self.has_time or not off:
+            return None
+        from cablewalk.units import clock
+
+        last_s = tracked.trace.end_s
+        pet = clock(last_s - phase_begun(tracked).zero_s)
+        say(f"note: nobody said when, and {off}: PET {pet} is taken, the last action's", err=True)
+        return tracked.zero_utc_s + last_s
+
+
+def _far_off(tracked: Tracked, time_s: int) -> str:
+    """Return how far a time of this computer's clock lies off the phase, if that is days."""
     phase = phase_begun(tracked)
-    before = tracked.zero_utc_s + phase.start_s - now_s
-    after = now_s - tracked.zero_utc_s - max(phase.timed.end_s, tracked.trace.end_s)
-    if max(before, after) > OUTSIDE_REFUSED_S:
-        hours = f"{max(before, after) / 3600:,.0f} hours"
-        raise Fail(
-            f"nobody said when: by this computer's clock it is {hours} "
-            f"{'before the phase begins' if before > 0 else 'after the phase'}. Say it with --pet "
-            "or --utc; 'cablewalk asrun now' tells when the phase began"
-        )
+    before = tracked.zero_utc_s + phase.start_s - time_s
+    after = time_s - tracked.zero_utc_s - max(phase.timed.end_s, tracked.trace.end_s)
+    if max(before, after) <= OUTSIDE_REFUSED_S:
+        return ""
+    where = "before the phase begins" if before > 0 else "after the phase"
+    return f"by this computer's clock it is {max(before, after) / 3600:,.0f} hours {where}"
 
 
 def _not_to_come(tracked: Tracked, end_s: int) -> None:

@@ -2,9 +2,20 @@
 
 from __future__ import annotations
 
-from cablewalk.cli.asrun_now_page import by_urgency, dark_already, entry_line, late
+from cablewalk.cli.asrun_now_page import (
+    IMPOSSIBLE,
+    TO_COME,
+    by_urgency,
+    dark_already,
+    entry_line,
+    impossible_line,
+    is_stopped,
+    late,
+    next_mark,
+    to_come_line,
+)
 from cablewalk.cli.page import Row, Style
-from cablewalk.cli.phrases import h_mm, left_h_mm, used_h_mm
+from cablewalk.cli.phrases import count_line, h_mm, left_h_mm, used_h_mm
 from cablewalk.reports.asrun_now import ActorRow, NowReport, RunningClock
 from cablewalk.sheets.cell import clipped, inert, width, wrapped
 
@@ -60,9 +71,16 @@ def wall_rows(report: NowReport, columns: int, lines: int, trouble: str = "") ->
     for fault in log.damage:
         wall.add(f"!! THE LOG IS DAMAGED: {fault}", style="loud")
     _down(wall, report)
+    if report.impossible:
+        wall.head(f"{IMPOSSIBLE}: {len(report.impossible)}", "loud")
+    for action in report.impossible:
+        line = f"{next_mark(action)}{impossible_line(report, action)}: {action.why}"
+        wall.add(line, 2, 4, style="loud")
+        wall.add(action.way_out, 4)
+    _to_come(wall, report)
     wall.head("WHO, AND WHAT COMES NEXT")
     for actor in report.actors:
-        _actor(wall, actor)
+        _actor(wall, actor, is_stopped(report, actor))
     errors = [f for f in report.findings if f.severity == "error"]
     if errors:
         wall.head(f"ERRORS: {len(errors)}", "loud")
@@ -81,6 +99,17 @@ def wall_rows(report: NowReport, columns: int, lines: int, trouble: str = "") ->
         for row in entries:
             wall.add(entry_line(row), 2)
     return _fitting(wall, lines)
+
+
+def _to_come(wall: Wall, report: NowReport) -> None:
+    """Add the errors to come, those of one step and rule as one: the first, and how many more."""
+    if report.to_come:
+        wall.head(f"{TO_COME}: {count_line(report.to_come)}", "loud")
+    alike: dict[tuple[str | None, str], list[str]] = {}
+    for finding in report.to_come:
+        alike.setdefault((finding.step, finding.rule), []).append(to_come_line(report, finding))
+    for first, *more in alike.values():
+        wall.add(first + (f" (and {len(more)} more)" if more else ""), 2, 4, style="loud")
 
 
 def _fitting(wall: Wall, lines: int) -> list[Row]:
@@ -139,7 +168,7 @@ def _clock(row: RunningClock, wide: int, room: int, baseline: str) -> list[str]:
     return lines
 
 
-def _actor(wall: Wall, actor: ActorRow) -> None:
+def _actor(wall: Wall, actor: ActorRow, stopped: bool) -> None:
     roles = f" ({', '.join(actor.roles)})" if actor.roles else ""
     parts = [f"{actor.person}{roles}", f"at {actor.place}" if actor.place else ""]
     parts.append(f"holds {' '.join(actor.holds)}" if actor.holds else "")
@@ -150,6 +179,6 @@ def _actor(wall: Wall, actor: ActorRow) -> None:
         return
     planned = f" (planned {actor.next_planned_pet})" if actor.next_planned_pet else ""
     waits = f" - waits for {', '.join(actor.waits_for)}" if actor.waits_for else ""
-    wall.add(
-        f"next {actor.next_step}/{actor.next_action_number} {actor.next_text}{planned}{waits}", 4, 5
-    )
+    mark = f" - {IMPOSSIBLE}" if stopped else ""
+    named = f"{actor.next_step}/{actor.next_action_number} {actor.next_text}"
+    wall.add(f"next {named}{planned}{waits}{mark}", 4, 5, "loud" if stopped else "")

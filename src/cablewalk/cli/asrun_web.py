@@ -11,7 +11,17 @@ from typing import TYPE_CHECKING, Final
 import click
 
 from cablewalk.cli.asrun_common import Fail
-from cablewalk.cli.asrun_now_page import by_urgency, dark_already, entry_line, late
+from cablewalk.cli.asrun_now_page import (
+    IMPOSSIBLE,
+    TO_COME,
+    by_urgency,
+    dark_already,
+    entry_line,
+    impossible_line,
+    is_stopped,
+    late,
+    to_come_line,
+)
 from cablewalk.cli.phrases import PREDICTED, h_mm, left_h_mm, used_h_mm
 from cablewalk.files.wording import inert
 
@@ -128,7 +138,11 @@ def html_of(report: NowReport, every: float) -> str:
         f"{report.actions_planned} planned actions over; {log.events} events</p>",
     ]
     parts += [f"<p class='loud'><span class='tag'>DAMAGED</span> {_e(f)}</p>" for f in log.damage]
-    parts += [_down(report), _actors(report)]
+    parts += [_down(report), _impossible(report)]
+    if report.to_come:
+        coming = [(_e(to_come_line(report, finding)),) for finding in report.to_come]
+        parts.append(_table(TO_COME.capitalize(), (), coming, "loud"))
+    parts.append(_actors(report))
     if report.not_whole:
         rows = [(f"<span class='tag'>{_e(r.state.upper())}</span>", _e(f"{r.service} ({r.kind})"))
                 for r in report.not_whole]  # fmt: skip
@@ -167,6 +181,20 @@ def _down(report: NowReport) -> str:
     return _table("Down now", heads, rows, "loud") + f"<p class='quiet'>{_e(PREDICTED)}</p>"
 
 
+def _impossible(report: NowReport) -> str:
+    if not report.impossible:
+        return ""
+    heads = ("", "What", "Why", "Way out", "So too")
+    rows = [
+        (
+            f"<span class='tag'>{'NEXT' if row.is_next else 'LATER'}</span>",
+            *map(_e, (impossible_line(report, row), row.why, row.way_out, ", ".join(row.follows))),
+        )
+        for row in report.impossible
+    ]
+    return _table(IMPOSSIBLE.capitalize(), heads, rows, "loud")
+
+
 def _actors(report: NowReport) -> str:
     rows = []
     for actor in report.actors:
@@ -175,9 +203,10 @@ def _actors(report: NowReport) -> str:
         if actor.next_step:
             waits = f" - waits for {', '.join(actor.waits_for)}" if actor.waits_for else ""
             coming = f"{actor.next_step}/{actor.next_action_number} {actor.next_text}{waits}"
+        stopped = f" <span class='tag'>{IMPOSSIBLE}</span>" if is_stopped(report, actor) else ""
         rows.append((
             _e(actor.person + roles), _e(actor.place or "-"), _e(" ".join(actor.holds)),
-            _e(late(actor.behind_min)), _e(coming),
+            _e(late(actor.behind_min)), _e(coming) + stopped,
         ))  # fmt: skip
     return _table("Who, and what comes next", ("Who", "Where", "Holds", "Plan", "Next"), rows)
 

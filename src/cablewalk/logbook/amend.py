@@ -16,7 +16,9 @@ from cablewalk.logbook.drafts import (
 )
 from cablewalk.logbook.trouble import CannotLog
 from cablewalk.walk.asrun_entry import Entry, Key, corrected
+from cablewalk.walk.asrun_fold import label
 from cablewalk.walk.asrun_state import Tracked
+from cablewalk.walk.asrun_told import if_lost
 
 
 def note(
@@ -49,7 +51,8 @@ def correction(
     """Return the entry that corrects another: as it stands now, with some fields changed.
 
     Raises:
-        CannotLog: there is no such entry, or the corrected one cannot be.
+        CannotLog: there is no such entry, nothing of it could be read, or the corrected one
+            cannot be.
     """
     effective = corrected(tracked.entries)
     root = next((r for r, ks in effective.corrected.items() if key in ks), key)
@@ -63,6 +66,8 @@ def correction(
         raise CannotLog("a correction needs a reason: say it with -m")
     if old.kind == "begin" and void:
         raise CannotLog("the beginning of a phase cannot be taken back, only its time corrected")
+    if old.kind == "lost" and not void:
+        raise CannotLog(f"nothing of {label(old)} could be read: {if_lost(old)}")
     phase = next(p for p in tracked.phases if p.number == root[0])
     if "outcome" in changed and "action" not in changed and old.task is not None:
         changed["action"] = phase.by_id[old.step].tasks[old.task].action

@@ -130,8 +130,9 @@ def forecast_report(tracked: Tracked, facts: LogFacts, now_s: int) -> ForecastRe
 
 
 def _to_come(account: Account, facts: LogFacts, likely: Forecast) -> tuple[FindingRow, ...]:
-    known = {(f.rule, f.found) for f in account.findings}
-    return told(account, facts, [f for f in likely.findings if (f.rule, f.found) not in known])
+    known = {(f.rule, f.found, f.step) for f in account.findings}
+    fresh = [f for f in likely.findings if (f.rule, f.found, f.step) not in known]
+    return told(account, facts, fresh)
 
 
 def _phase(tracked: Tracked, likely: Coming, worst: Coming) -> PhaseForecast:

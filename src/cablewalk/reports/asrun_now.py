@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Literal
 
 from pydantic import Field
@@ -17,13 +18,16 @@ from cablewalk.reports.asrun_log import (
     log_heading,
     number,
     pet,
+    told,
     utc_text,
 )
 from cablewalk.reports.base import Part
 from cablewalk.reports.deed import deed
+from cablewalk.reports.fault import FindingRow
 from cablewalk.reports.outage import OutageRow, outage_rows
 from cablewalk.reports.standing import ServiceRow, service_rows
 from cablewalk.timeline.account import Account
+from cablewalk.timeline.trouble import Obstacle, trouble_ahead
 from cablewalk.units import clock_down, minutes
 from cablewalk.walk.asrun_entry import OVER
 from cablewalk.walk.asrun_state import Phase, Tracked
@@ -66,6 +70,26 @@ class RunningClock(Part):
     left_min: float | None = Field(description="Minutes from now until then; or null.")
 
 
+class ImpossibleRow(Part):
+    """A planned action still to come that cannot be done as planned, after what really happened."""
+
+    phase: str = Field(description="Id of its procedure.")
+    phase_number: int = Field(description="Position of that phase, from 1.")
+    step: str = Field(description="Id of its step.")
+    action_number: int = Field(description="Position of the action in it, from 1.")
+    people: tuple[str, ...] = Field(description="Ids of those who were to do it.")
+    text: str = Field(description="The action, in words.")
+    is_next: bool = Field(description="It is the next planned action of one of them.")
+    why: str = Field(description="What stands in its way.")
+    expected: str = Field(description="What it needs; or empty.")
+    way_out: str = Field(
+        description="What is possible then instead ('legal now: …'), or how to make it possible."
+    )
+    follows: tuple[str, ...] = Field(
+        description="Ids of other steps of that phase that then cannot be done, or not as planned."
+    )
+
+
 class NowReport(LogReport):
     """Where the work is now."""
 
@@ -81,6 +105,14 @@ class NowReport(LogReport):
     not_whole: tuple[ServiceRow, ...] = Field(
         description="Services that are reduced, or up but unproven."
     )
+    impossible: tuple[ImpossibleRow, ...] = Field(
+        description="What of the rest of the plan cannot be done as planned: causes, by time, what "
+        "is next first."
+    )
+    to_come: tuple[FindingRow, ...] = Field(
+        description="Errors that doing the rest as planned brings, live contacts first; clocks, "
+        "and what follows from what is impossible, are left out."
+    )
     open_items: tuple[EntryRow, ...] = Field(description="Open items.")
     last: tuple[EntryRow, ...] = Field(description="The last entries, newest last.")
 
@@ -92,6 +124,7 @@ def now_report(tracked: Tracked, facts: LogFacts, now_s: int) -> NowReport:
     """Return how everything stands at a moment, mission elapsed seconds."""
     fields, account = log_heading(tracked, facts, now_s)
     phase = tracked.phases[-1]
+    trouble = trouble_ahead(tracked, now_s)
     planned = [
         (phase.number, step.id, n)
         for step in phase.plan.steps
@@ -113,6 +146,10 @@ def now_report(tracked: Tracked, facts: LogFacts, now_s: int) -> NowReport:
             row
             for row, view in zip(service_rows(account, views), views, strict=True)
             if view.life == ALIVE and view.state is not State.DOWN and row.state != "up"
+        ),
+        impossible=_impossible(tracked, phase, trouble.obstacles),
+        to_come=told(
+            account, facts, sorted(trouble.errors, key=lambda f: not f.rule.startswith("live-"))
         ),
         open_items=tuple(entry_row(tracked, e) for e in tracked.open_items()),
         last=tuple(entry_row(tracked, e) for e in tracked.entries[-LAST:]),
@@ -143,14 +180,7 @@ def _actor(tracked: Tracked, phase: Phase, person: str) -> ActorRow:
     place = config.place_of(item)
     own = [row for row in tracked.played if person in row.task.workers]
     found = tracked.next_of(phase, person)
-    waits: tuple[str, ...] = ()
     begins = _planned(phase, begins=True)
-    if found is not None:
-        waits = tuple(
-            phase.plan.steps[n].id
-            for n in sorted(phase.before[found[0].position])
-            if not phase.plan.steps[n].get_ahead and tracked.open_tasks(phase, phase.plan.steps[n])
-        )
     spot = None if found is None else (found[0].id, found[1])
     return ActorRow(
         person=person,
@@ -167,7 +197,7 @@ def _actor(tracked: Tracked, phase: Phase, person: str) -> ActorRow:
         next_say=found[0].document.say if found else "",
         next_cautions=found[0].document.cautions if found else (),
         next_planned_pet=pet(phase, begins[spot]) if spot in begins else None,
-        waits_for=waits,
+        waits_for=tracked.waits_for(phase, found[0]) if found else (),
     )
 
 
@@ -188,6 +218,36 @@ def _behind(tracked: Tracked, phase: Phase, person: str) -> float | None:
         if answers and person in row.task.workers and row.entry.outcome in OVER and spot in ends:
             return minutes(row.end_s - ends[spot])
     return None
+
+
+def _impossible(
+    tracked: Tracked, phase: Phase, obstacles: Sequence[Obstacle]
+) -> tuple[ImpossibleRow, ...]:
+    people = tracked.ground.baseline.people
+    nexts = {
+        (phase.number, found[0].id, found[1])
+        for found in (tracked.next_of(phase, person) for person in people)
+        if found is not None
+    }
+    rows = []
+    for row in obstacles:
+        task, refusal = row.refused.task, row.refusal
+        rows.append(
+            ImpossibleRow(
+                phase=row.phase.procedure.procedure,
+                phase_number=task.phase + 1,
+                step=task.step_id,
+                action_number=row.place + 1,
+                people=task.workers,
+                text=deed(tracked.ground.wiring, task.action),
+                is_next=(task.phase, task.step_id, row.place) in nexts,
+                why=row.refused.text,
+                expected=refusal.expected,
+                way_out=refusal.way_out,
+                follows=row.follows,
+            )
+        )
+    return tuple(sorted(rows, key=lambda row: not row.is_next))
 
 
 def _down(tracked: Tracked, account: Account, now_s: int) -> tuple[RunningClock, ...]:

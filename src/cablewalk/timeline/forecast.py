@@ -86,16 +86,8 @@ def forecast(
         get_aheads: those that enter.
         which: 0 best, 1 likely, 2 worst estimates.
     """
-    config = tracked.fold.config.copy()
-    ahead = Trace(tracked.ground.wiring, config, ())
-    fold = BelievingFold(ahead, config, keep_going=True, down=tracked.fold.said_down)
-    known = len(ahead.findings)
-    not_when: set[Ahead] = set()
-    coming = [_under_way(tracked, now_s, get_aheads, which)]
-    _play(fold, coming[0], get_aheads, not_when)
-    for _ in tracked.procedures[len(tracked.phases) :]:
-        coming.append(_to_begin(tracked, config, coming[-1], now_s, get_aheads, which))
-        _play(fold, coming[-1], get_aheads, not_when)
+    rest = play_rest(tracked, now_s, get_aheads, which)
+    ahead, coming, config = rest.trace, rest.phases, rest.fold.config
     past = tracked.trace
     joint = Trace(
         past.wiring,
@@ -105,15 +97,46 @@ def forecast(
         events=[*past.events, *ahead.events],
         refused=ahead.refused,
         end=config,
-        end_views=tuple(fold.views),
+        end_views=tuple(rest.fold.views),
         end_s=max(now_s, coming[-1].end_s),
     )
     spells = outages(joint, dark_min(tracked))
     readings = read_clocks(tracked.ground.baseline, joint, spells)
     clocks = Findings()
     exceeded(joint, spells, readings, clocks)
-    found = [*list(ahead.findings)[known:], *clocks]
-    return Forecast(coming, joint, spells, readings, found, ahead.refused, not_when)
+    found = [*rest.findings, *clocks]
+    return Forecast(coming, joint, spells, readings, found, ahead.refused, rest.not_when)
+
+
+@dataclass(slots=True)
+class Rest:
+    """The rest of all phases, folded."""
+
+    fold: BelievingFold
+    trace: Trace
+    phases: list[Coming]
+    not_when: set[Ahead]
+    known: int
+    """How many of the findings tell of how everything stands already."""
+
+    @property
+    def findings(self) -> list[Finding]:
+        """What the rest brings."""
+        return self.trace.findings.items[self.known :]
+
+
+def play_rest(tracked: Tracked, now_s: int, get_aheads: Sequence[Ahead], which: int) -> Rest:
+    """Fold the rest of all phases over a copy of how everything stands."""
+    config = tracked.fold.config.copy()
+    trace = Trace(tracked.ground.wiring, config, ())
+    fold = BelievingFold(trace, config, keep_going=True, down=tracked.fold.said_down)
+    coming = [_under_way(tracked, now_s, get_aheads, which)]
+    rest = Rest(fold, trace, coming, set(), len(trace.findings))
+    _play(fold, coming[0], get_aheads, rest.not_when)
+    for _ in tracked.procedures[len(tracked.phases) :]:
+        coming.append(_to_begin(tracked, config, coming[-1], now_s, get_aheads, which))
+        _play(fold, coming[-1], get_aheads, rest.not_when)
+    return rest
 
 
 def _names(get_aheads: Sequence[Ahead], phase: int) -> frozenset[str]:

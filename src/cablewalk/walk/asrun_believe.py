@@ -3,15 +3,22 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import replace
+from typing import Final
 
 from cablewalk.continuity.services import State
 from cablewalk.continuity.verdict import Standing
+from cablewalk.findings import Finding
+from cablewalk.replay.attempt import Refusal
 from cablewalk.replay.change import Change, Field
 from cablewalk.replay.configuration import ALIVE, Configuration
 from cablewalk.schedule.order import Moment
 from cablewalk.schedule.tasks import Plan, Task
 from cablewalk.walk.fold import Fold
 from cablewalk.walk.trace import Trace, View
+
+JOINING: Final = ("mate", "seat", "engage", "park")
+"""Verbs that bring two halves together."""
 
 
 class BelievingFold(Fold):
@@ -26,6 +33,8 @@ class BelievingFold(Fold):
         self, trace: Trace, config: Configuration, keep_going: bool, down: Iterable[int] = ()
     ) -> None:
         self.said_down: set[int] = set(down)
+        self._left_apart: dict[int, str] = {}
+        """Island at a half that a skipped action was to join, to the step that skips it."""
         super().__init__(trace, config, keep_going)
 
     def _go_on_believing(self, dark: Iterable[int]) -> None:
@@ -80,3 +89,35 @@ class BelievingFold(Fold):
         if self.continuity.states[n] is not State.DOWN:
             self.believe(moment, plan, n, down=False)
         super()._verify(task, moment, plan)
+
+    def _refuse(self, task: Task, time_s: int, refusal: Refusal) -> None:
+        super()._refuse(task, time_s, refusal)
+        if task.verb not in JOINING:
+            return
+        wiring, cause = self.config.wiring, self.trace.refused[-1].because_of or task.step_id
+        for name in next(iter(task.action.argument.items())):
+            for island in wiring.joints[wiring.by_id[name]]:
+                self._left_apart.setdefault(island, cause)
+
+    def _note(self, finding: Finding) -> None:
+        if finding.rule == "verify-failed":
+            n = self.config.wiring.service_by_id[finding.items[0]]
+            if self.config.life[n] != ALIVE:  # nothing that was skipped has it so
+                self.trace.findings.add(finding)
+                return
+            needed = self.taint.needed_down(finding.items, self._view)
+            finding = replace(finding, because_of=self._ended_by((*finding.items, *needed)))
+        super()._note(finding)
+
+    def _ended_by(self, names: Iterable[str]) -> str | None:
+        """Return the skipped step at whose halves what keeps these services down ends now."""
+        wiring = self.config.wiring
+        strings: set[int] = set()
+        for n in map(wiring.service_by_id.__getitem__, names):
+            view = self._view(n)
+            if view.life == ALIVE and view.state is State.DOWN:
+                strings.update(wiring.services[n].strings)
+        for island, step in self._left_apart.items():
+            if not strings.isdisjoint(self.continuity.strings_near((island,))):
+                return step
+        return None

@@ -78,6 +78,11 @@ class Entry:
         """Phase and serial."""
         return self.phase, self.serial
 
+    @property
+    def is_lost(self) -> bool:
+        """Whether it stands for an entry of which nothing could be read; no correction of it is."""
+        return self.kind == "lost" and self.corrects is None
+
 
 @dataclass(slots=True)
 class Effective:
@@ -89,6 +94,13 @@ class Effective:
     """Entry to the corrections of it, in order."""
     dangling: list[Entry] = field(default_factory=list)
     """Corrections that name no earlier entry."""
+
+    def settled_by(self, key: Key) -> Key | None:
+        """Return the last correction that stands in the place of an entry, or of a correction."""
+        for root, made in self.corrected.items():
+            if key == root or (key in made and key != made[-1]):
+                return made[-1]
+        return None
 
 
 def root_of(key: Key, roots: dict[Key, Key]) -> Key:

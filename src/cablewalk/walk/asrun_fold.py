@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from cablewalk.documents.actions import Action
 from cablewalk.findings import Address, Finding, Severity
 from cablewalk.replay.act import attempt_action
-from cablewalk.replay.attempt import Effect, Refusal
+from cablewalk.replay.attempt import HALF, Effect, Refusal
 from cablewalk.replay.change import Change, Field
 from cablewalk.replay.configuration import Configuration
 from cablewalk.replay.standing import subject, told
@@ -114,10 +114,12 @@ class AsRunFold(BelievingFold):
         task = moment.task
         if task.action.verb not in MATING and (why := misfits(self.config, task.action)):
             return Refusal(NONE, why, "what fits, by the interfaces of the baseline")
+        failed = self.entries[_key(task)].outcome == "failed"
         while True:
+            looks = not failed and _only_looks(self.config, task.action)
             outcome = attempt_action(
                 self.config,
-                _hardware(self.config, task.action),
+                Action(inspect=task.action.lock) if looks else _hardware(self.config, task.action),
                 workers,
                 _serial(task),
                 self.is_down,
@@ -125,6 +127,8 @@ class AsRunFold(BelievingFold):
             )
             other = self._in_the_way(outcome)
             if other is None:
+                if looks and isinstance(outcome, Effect):
+                    return replace(outcome, items=())  # no join of theirs is disturbed
                 return outcome
             self._settle(other, moment)
 
@@ -193,6 +197,13 @@ class AsRunFold(BelievingFold):
     ) -> Effect:
         roles = plan.procedure.roles
         action = task.action
+        if failed and _only_looks(self.config, action):
+            # A lock that was thought verified, and was seen not to hold: its join is doubtful.
+            half = str(action.lock)
+            mate = self.config.wiring.items[self.config.link[self.config.wiring.by_id[half]]].id
+            action = Action(found={half: f"unverified {mate}"}, reason="its lock was not verified")
+            refusal, failed = Refusal(NONE, "", ""), False
+            self.fruitless[_key(task)] = ""
         if misfits(self.config, action):
             action = Action(wait=0)
         effect, states = force(self.config, action, workers, _serial(task), roles)
@@ -222,6 +233,17 @@ def _hardware(config: Configuration, action: Action) -> Action:
         return action
     items = {name: words for name, words in action.found.items() if name in config.wiring.by_id}
     return Action(found=items, reason=action.reason) if items else Action(wait=0)
+
+
+def _only_looks(config: Configuration, action: Action) -> bool:
+    """Return whether an action verifies a lock that was verified already: it alters nothing.
+
+    What only looks puts nothing in doubt ('Actions and time' in DEVELOPERS.md).
+    """
+    half = config.wiring.item("half", action.lock) if action.lock is not None else NONE
+    mate = config.link[half] if half != NONE else NONE
+    mated = HALF["mated"]
+    return mate != NONE and config.state[half] == config.state[mate] == mated
 
 
 def label(entry: Entry) -> str:

@@ -108,6 +108,13 @@ class Tracked:
                     return step, position, task
         return None
 
+    def waits_for(self, phase: Phase, step: PlannedStep) -> tuple[str, ...]:
+        """Return the steps that must be over before a step, and are not; no get-aheads."""
+        before = (phase.plan.steps[n] for n in sorted(phase.before[step.position]))
+        return tuple(
+            other.id for other in before if not other.get_ahead and self.open_tasks(phase, other)
+        )
+
     def open_items(self) -> list[Entry]:
         """Return the notes that are open items and not closed yet."""
         entries = self.effective.entries

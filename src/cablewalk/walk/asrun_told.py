@@ -42,24 +42,43 @@ def tell(tracked: Tracked) -> None:
             Address(entry.phase + 1),
             f"{label(entry)} corrects log {phase + 1}.{serial}, which stands before it in no log",
             way_out="record what you meant as an entry of its own",
+            step=label(entry),
         )
     for entry in tracked.entries:
         if entry.doubt:
             doubted(tracked, entry)
-        if entry.kind == "lost":
-            tracked.findings.error(
-                "entry-lost",
-                Address(entry.phase + 1),
-                f"{label(entry)} could not be read: {entry.text}",
-                expected="an unbroken log",
-                difference="what follows is replayed without it",
-                way_out="correct it with what is known from elsewhere",
-            )
+        if entry.is_lost:
+            _lost(tracked, entry)
+
+
+def _lost(tracked: Tracked, entry: Entry) -> None:
+    """Add a finding for an entry that could not be read; a correction settles it."""
+    settled = tracked.effective.settled_by(entry.key) is not None
+    tracked.findings.add(
+        Finding(
+            "entry-lost",
+            Severity.WARNING if settled else Severity.ERROR,
+            Address(entry.phase + 1),
+            f"{label(entry)} could not be read: {entry.text}",
+            expected="an unbroken log",
+            difference="corrected since" if settled else "what follows is replayed without it",
+            way_out="" if settled else if_lost(entry),
+            step=label(entry),
+        )
+    )
+
+
+def if_lost(entry: Entry) -> str:
+    """Return what to do about an entry of which nothing could be read."""
+    return (
+        "record what is known from elsewhere with 'asrun do' or 'asrun also' and its --pet, then "
+        f"'asrun correct {entry.phase + 1}.{entry.serial} --void -m …' settles it"
+    )
 
 
 def doubted(tracked: Tracked, entry: Entry) -> None:
     """Add a finding for an entry that salvage took over unproved; a correction settles it."""
-    settled = entry.key in tracked.effective.corrected
+    settled = tracked.effective.settled_by(entry.key) is not None
     tracked.findings.add(
         Finding(
             "entry-unproved",
@@ -69,6 +88,7 @@ def doubted(tracked: Tracked, entry: Entry) -> None:
             expected="an entry the chain of hashes proves",
             difference="corrected since" if settled else "it is replayed as it reads",
             way_out="" if settled else "ask who was there, and correct it, if only to confirm it",
+            step=label(entry),
         )
     )
 

@@ -294,4 +294,4 @@ class Fold:
     def _note(self, finding: Finding) -> None:
         """Add a finding, beneath the skipped step it follows from where there is one."""
         also = self.watch.killers_of(finding) if finding.rule.startswith("live-") else ()
-        self.trace.findings.add(self.taint.mark(finding, also))
+        self.trace.findings.add(self.taint.mark(finding, also, self._view))

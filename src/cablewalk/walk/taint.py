@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import replace
 
-from cablewalk.continuity.services import Continuity
+from cablewalk.continuity.services import Continuity, State
 from cablewalk.findings import Finding
 from cablewalk.replay.wiring import NONE, Wiring
 from cablewalk.schedule.tasks import Task
+from cablewalk.walk.trace import View
 
 _LOOKS = frozenset({"inspect", "verify", "expect", "go_call", "wait"})
 """Verbs that change nothing: skipping one has no consequence for any item."""
@@ -80,13 +81,36 @@ class Taint:
         """Return the skipped step that explains trouble with these items, or None."""
         return next((self.since[name] for name in names if name in self.since), None)
 
-    def mark(self, finding: Finding, also: Iterable[str] = ()) -> Finding:
+    def mark(
+        self,
+        finding: Finding,
+        also: Iterable[str] = (),
+        view: Callable[[int], View] | None = None,
+    ) -> Finding:
         """Return the finding with the skipped step it follows from, if any.
 
-        A contact is live for want of the switches in ``also``, not for what was done to it.
+        A contact is live for want of the switches in ``also``, not for what was done to it. What
+        is wrong with a service while one it needs is down follows from what keeps that one down;
+        ``view`` tells how a service stands; without it, that is not looked at.
         """
-        cause = self.cause(also if finding.rule in _LIVE else (*finding.items, *also))
+        names = also
+        if finding.rule not in _LIVE:
+            needed = self.needed_down(finding.items, view) if view is not None else ()
+            names = (*finding.items, *also, *needed)
+        cause = self.cause(names)
         return finding if cause is None else replace(finding, because_of=cause)
+
+    def needed_down(self, names: Iterable[str], view: Callable[[int], View]) -> list[str]:
+        """Return the ids of services that are down and that services of these names need."""
+        wiring = self.wiring
+        found: dict[int, None] = {}
+        todo = [wiring.service_by_id[name] for name in names if name in wiring.service_by_id]
+        while todo and self.since:
+            needs = wiring.services[todo.pop()].needs
+            fresh = [n for n in needs if n not in found and view(n).state is State.DOWN]
+            found.update(dict.fromkeys(fresh))
+            todo.extend(fresh)
+        return [wiring.services[n].id for n in found]
 
 
 def left_apart(continuity: Continuity, task: Task) -> list[str]:

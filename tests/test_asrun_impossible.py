@@ -1,0 +1,147 @@
+"""What cannot be done as planned after what really happened: told by ``now`` and the live view."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import pytest
+from asrun_bench import ZERO_S, begin, folded, plans
+from test_asrun_commands import asrun, done, log, shown
+from test_asrun_forecast import AGAIN
+
+from cablewalk.cli.asrun_now_page import IMPOSSIBLE
+from cablewalk.cli.asrun_wall import wall_rows
+from cablewalk.cli.asrun_watch import View
+from cablewalk.cli.asrun_web import html_of
+from cablewalk.documents.actions import Action
+from cablewalk.files.load import parse_procedure
+from cablewalk.timeline.forecast import forecast
+from cablewalk.timeline.trouble import by_cause, trouble_ahead
+from cablewalk.walk.asrun import track
+from cablewalk.walk.asrun_entry import Entry
+from cablewalk.walk.asrun_state import Tracked
+
+__all__ = ["log"]  # the fixture
+
+
+def impossible(path: Path, *options: object) -> list[dict[str, Any]]:
+    rows: list[dict[str, Any]] = shown("now", path, *options)["impossible"]
+    return rows
+
+
+def views(path: Path) -> dict[str, str]:
+    """Return what each view of a log says, blanks and line ends taken together."""
+    report = View(path).report()
+    wall = "\n".join(row.text for row in wall_rows(report, 60, 200))
+    texts = {"now": asrun("now", path).stdout, "wall": wall, "page": html_of(report, 5)}
+    return {name: " ".join(text.split()) for name, text in texts.items()}
+
+
+def test_a_plan_that_can_be_done_warns_of_nothing(log: Path) -> None:
+    done("do", log, "s1", "--pet", "0:02")
+    assert impossible(log) == []
+    assert not any(IMPOSSIBLE.lower() in text.lower() for text in views(log).values())
+
+
+def test_the_next_action_that_cannot_be_done_is_told_with_why_and_what_is_legal(log: Path) -> None:
+    done("do", log, "s1", "--pet", "0:02")
+    done("also", log, "found P1 bare", "-m", "it had come off", "--pet", "0:03", "--who", "ev1")
+    (row,) = impossible(log)
+    assert row == {
+        "phase": "swap", "phase_number": 1, "step": "s2", "action_number": 1, "people": ["ada"],
+        "text": "demate P1", "is_next": True, "why": "P1 is bare: it cannot demate",
+        "expected": "part_engaged or unverified or mated",
+        "way_out": "legal now: fit_cap, engage, seat, mate", "follows": [],
+    }  # fmt: skip
+    for name, text in views(log).items():
+        assert IMPOSSIBLE.lower() in text.lower(), name
+        assert "P1 is bare: it cannot demate" in text, name
+        assert "legal now: fit_cap, engage, seat, mate" in text, name
+        mark = "<span class='tag'>NEXT</span></td><td>" if name == "page" else "NEXT "
+        assert f"{mark}s2/1 demate P1 [ada]" in text, name
+
+
+def test_the_warning_goes_once_it_is_recorded_what_was_done_instead(log: Path) -> None:
+    done("do", log, "s1", "--pet", "0:02")
+    done("also", log, "found P1 bare", "-m", "it had come off", "--pet", "0:03", "--who", "ev1")
+    done("do", log, "s2/1", "skipped", "-m", "it was off", "--pet", "0:04")
+    assert impossible(log) == []
+
+
+def test_an_action_that_is_not_next_is_told_too_and_stands_behind(log: Path) -> None:
+    # The mate is the third action of s2; the cover was to be released next.
+    done("also", log, "found J1 capped C3", "-m", "a cap", "--pet", "0:01", "--who", "ev1")
+    done("also", log, "found COV removed", "-m", "gone", "--pet", "0:02", "--who", "ev2")
+    rows = impossible(log)
+    assert {(r["step"], r["action_number"], r["is_next"]) for r in rows} == {
+        ("s2", 1, True), ("s4", 1, True),
+    }  # fmt: skip
+    done("do", log, "s2/1", "skipped", "-m", "it was off", "--pet", "0:03")
+    rows = impossible(log)
+    assert [(r["step"], r["action_number"], r["is_next"]) for r in rows] == [
+        ("s4", 1, True), ("s2", 3, False),
+    ]  # fmt: skip
+    text = views(log)["now"]
+    assert f"s4/1 release COV (planned 0:00) - {IMPOSSIBLE}" in text
+    assert f"s2/2 inspect J1 (planned 0:04) - {IMPOSSIBLE}" not in text
+
+
+def test_steps_that_fail_for_want_of_it_are_named_with_it(log: Path) -> None:
+    done("do", log, "s1", "--pet", "0:02")
+    done("do", log, "s2/1", "--pet", "0:04")
+    done("also", log, "found J1 capped C3", "-m", "a cap", "--pet", "0:05", "--who", "ev1")
+    (row,) = impossible(log)
+    assert (row["step"], row["action_number"], row["why"]) == ("s2", 3, "J1 is capped with C3")
+    assert row["follows"] == ["s3"], "the lamp cannot be verified"
+    assert shown("now", log)["to_come"] == []
+
+
+def test_what_a_phase_to_come_cannot_do_is_told_with_its_name() -> None:
+    found = Entry(
+        0, 2, "action", ZERO_S + 180, 180, ZERO_S, "t", None, (),
+        Action(found={"P2": "bare"}, reason="off"), "found",
+    )  # fmt: skip
+    second = parse_procedure(AGAIN.encode(), "again.yaml", 2).model
+    assert second is not None
+    tracked = track(plans().ground, [*plans().procedures, second], [begin(), found])
+    (row,) = trouble_ahead(tracked, 240).obstacles
+    assert (row.phase.procedure.procedure, row.refused.task.step_id, row.place) == (
+        "again",
+        "a2",
+        0,
+    )
+
+
+def test_what_becomes_live_and_bare_in_the_rest_is_told_as_soon_as_it_is_known(log: Path) -> None:
+    """A mate left out: the switch-on that follows finds its contacts bare, and the test fails."""
+    done("do", log, "s1", "--pet", "0:02")
+    done("do", log, "s2/1", "--pet", "0:04")
+    said = done("do", log, "s2/3", "skipped", "-m", "no time", "--pet", "0:05")
+    live, dark = "live-exposed: switch_on leaves bare contacts live: J1.1", "verify-failed: light"
+    assert f"THE PLAN: step s3: {live}" in said and f"THE PLAN: step s3: {dark}" in said
+    rows = shown("now", log)["to_come"]
+    assert [(r["rule"], r["step"], r["severity"]) for r in rows] == [
+        ("live-exposed", "s3", "error"), ("verify-failed", "s3", "error"),
+    ]  # fmt: skip
+    for name, text in views(log).items():
+        assert f"step s3: {live}" in text and f"step s3: {dark}" in text, name
+    again = done("do", log, "s2/2", "--pet", "0:06")
+    assert "THE PLAN" not in again, "it is news once"
+    done("also", log, "mate P1 to J1", "--who", "ev1", "--pet", "0:08")
+    assert shown("now", log)["to_come"] == []
+
+
+@pytest.mark.parametrize("which", ["P1", "P2", "ada", "SW1", "COV"])
+def test_what_is_told_is_what_the_forecast_has(which: str) -> None:
+    words = {"ada": "at hatch", "SW1": "blocked", "COV": "removed"}.get(which, "bare")
+    found = Entry(
+        0, 2, "action", ZERO_S + 60, 60, ZERO_S, "t", None, (),
+        Action(found={which: words}, reason="seen"), "found",
+    )  # fmt: skip
+    tracked: Tracked = folded([begin(), found])
+    groups = by_cause(forecast(tracked, 120).refused)
+    told = trouble_ahead(tracked, 120).obstacles
+    assert [row.refused for row in told] == [group[0] for group in groups]
+    # Switched off and blocked it cannot be switched on; s2 is ada's at the bench, s4 opens COV.
+    assert {which: len(told)} == {which: {"P2": 0}.get(which, 1)}
