@@ -212,19 +212,21 @@ steps:
 
 
 def test_what_the_estimates_find_is_among_the_findings_of_outages(tmp_path: Path) -> None:
-    """A short through a wrong mate, its path named; without --estimates nothing is solved."""
+    """A short through a wrong mate, its path named, asked for or not; with --no-estimates nothing is solved."""
     files = [tmp_path / "base.yaml", tmp_path / "work.yaml"]
     for file, text in zip(files, (SHORTED, WRONG_MATE), strict=True):
         file.write_text(text, encoding="utf-8")
     arguments = ["outages", *map(str, files), "--json"]
-    plain = json.loads(CliRunner().invoke(commands, arguments).stdout)
-    done = CliRunner().invoke(commands, [*arguments, "--estimates"])
+    plain = json.loads(CliRunner().invoke(commands, [*arguments, "--no-estimates"]).stdout)
+    done = CliRunner().invoke(commands, arguments)
     assert done.exit_code == 1
     told = json.loads(done.stdout)
     assert "short-circuit" not in {f["rule"] for f in plain["findings"]}
     paths = [f["difference"] for f in told["findings"] if f["rule"] == "short-circuit"]
     assert paths and set(paths) == {"path: SRC.hi / Q1.1 / SRC.ret"}
     assert told["findings"][: len(plain["findings"])] == plain["findings"]
+    asked = CliRunner().invoke(commands, [*arguments, "--estimates"])
+    assert json.loads(asked.stdout)["loads"] == told["loads"]
 
 
 def test_outages_names_who_set_the_limits() -> None:

@@ -6,7 +6,6 @@ document, which path in it); the line number is looked up only when it is printe
 
 from __future__ import annotations
 
-import difflib
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from enum import IntEnum
@@ -112,6 +111,8 @@ class Findings:
 
 def nearest(wanted: str, known: list[str]) -> str:
     """Return a hint naming the closest known id, or the ids there are, or nothing."""
+    import difflib  # only where something is wrong
+
     close = difflib.get_close_matches(wanted, known, n=1, cutoff=0.5)
     if close:
         return f"did you mean {close[0]}?"

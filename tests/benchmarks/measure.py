@@ -9,6 +9,7 @@ import gc
 import os
 import subprocess
 import sys
+import tempfile
 import time
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
@@ -67,20 +68,27 @@ def environment() -> dict[str, str]:
 
 
 def processes_in_turn(repeats: int, *commands: Sequence[str]) -> list[float]:
-    """Return the median processor seconds of each command of a new interpreter, run in turn."""
+    """Return the median processor seconds of each command of a new interpreter, run in turn.
+
+    The first run of each, not counted, leaves compiled bytecode, as installing a package does: it
+    is there of the packages compared with, and a working tree may have none.
+    """
     taken: list[list[float]] = [[] for _ in commands]
-    for _ in range(repeats + 1):
-        for times, command in zip(taken, commands, strict=True):
-            started = subprocess.Popen(
-                [sys.executable, *command],
-                cwd=ROOT,
-                env=environment(),
-                stdout=subprocess.DEVNULL,
-                stderr=subprocess.DEVNULL,
-            )
-            _, status, used = os.wait4(started.pid, 0)
-            started.returncode = os.waitstatus_to_exitcode(status)
-            if started.returncode not in (0, 1):
-                raise RuntimeError(f"{' '.join(command)} ended with {started.returncode}")
-            times.append(used.ru_utime + used.ru_stime)
+    with tempfile.TemporaryDirectory() as compiled:
+        variables = {**environment(), "PYTHONPYCACHEPREFIX": compiled}
+        variables.pop("PYTHONDONTWRITEBYTECODE", None)
+        for _ in range(repeats + 1):
+            for times, command in zip(taken, commands, strict=True):
+                started = subprocess.Popen(
+                    [sys.executable, *command],
+                    cwd=ROOT,
+                    env=variables,
+                    stdout=subprocess.DEVNULL,
+                    stderr=subprocess.DEVNULL,
+                )
+                _, status, used = os.wait4(started.pid, 0)
+                started.returncode = os.waitstatus_to_exitcode(status)
+                if started.returncode not in (0, 1):
+                    raise RuntimeError(f"{' '.join(command)} ended with {started.returncode}")
+                times.append(used.ru_utime + used.ru_stime)
     return [median(times[1:]) for times in taken]

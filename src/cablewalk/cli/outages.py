@@ -69,11 +69,13 @@ def command(
     )
 
     def page() -> Page:
-        from cablewalk.cli.estimates_page import add_estimates
         from cablewalk.cli.phrases import tell_all
 
         told = outages_page(report)
-        add_estimates(told, zones, loads, in_brief=not estimates)
+        if zones is not None or loads is not None:
+            from cablewalk.cli.estimates_page import add_estimates
+
+            add_estimates(told, zones, loads, in_brief=not estimates)
         tell_all(told, report.findings)
         return told
 

@@ -1,17 +1,17 @@
 """Actions: what one pair of hands does, one verb each."""
 
-from __future__ import annotations
+from typing import Annotated, Any, Final, Self
 
-from typing import Annotated, Any, Final
-
-from pydantic import BeforeValidator, Field, model_validator
+from pydantic import model_validator
 
 from cablewalk.documents.base import (
+    Bounded,
     Id,
     Ids,
     Label,
     Minutes,
     Name,
+    Reader,
     Ref,
     Strict,
     Words,
@@ -39,7 +39,7 @@ class Estimate(Strict):
         return value
 
     @model_validator(mode="after")
-    def _order(self) -> Estimate:
+    def _order(self) -> Self:
         if not self.best_min <= self.likely_min <= self.worst_min:
             raise ValueError("minutes must rise: best, likely, worst")
         return self
@@ -60,18 +60,16 @@ def _walk(value: Any) -> Any:
     return {"to": value} if isinstance(value, str) else value
 
 
-Pair = Annotated[dict[Id, Id], BeforeValidator(_one)]
-Count = Annotated[int, Field(ge=1, le=500)]
-Counted = Annotated[dict[Id, Count | None], BeforeValidator(_bare)]
-At = Annotated[dict[Ref, Id], BeforeValidator(_one)]
+Pair = Annotated[dict[Id, Id], Reader(_one)]
+Count = Annotated[int, Bounded(ge=1, le=500)]
+Counted = Annotated[dict[Id, Count | None], Reader(_bare)]
+At = Annotated[dict[Ref, Id], Reader(_one)]
 Along = Annotated[
-    dict[
-        Annotated[str, Field(max_length=130)], Annotated[tuple[Id, ...], BeforeValidator(as_words)]
-    ],
-    BeforeValidator(_one),
+    dict[Annotated[str, Bounded(max_length=130)], Annotated[tuple[Id, ...], Reader(as_words)]],
+    Reader(_one),
 ]
-Tools = Annotated[tuple[Label, ...], BeforeValidator(as_list)]
-States = dict[Annotated[str, Field(max_length=100)], Words]
+Tools = Annotated[tuple[Label, ...], Reader(as_list)]
+States = dict[Annotated[str, Bounded(max_length=100)], Words]
 
 
 class Walk(Strict):
@@ -147,7 +145,7 @@ class Action(Strict):
     install: Id | None = None
     remove: Id | None = None
     """Remove a unit or panel."""
-    walk: Annotated[Walk | None, BeforeValidator(_walk)] = None
+    walk: Annotated[Walk | None, Reader(_walk)] = None
     inspect: Id | None = None
     verify: States | Id | None = None
     """``ITEM: state`` checks a state; a service's id proves the service works."""
@@ -171,10 +169,10 @@ class Action(Strict):
     """Tool to the bag it is put back in as the action ends."""
 
     @model_validator(mode="after")
-    def _single(self) -> Action:
-        given = [verb for verb in VERBS if getattr(self, verb) is not None]
+    def _single(self) -> Self:
+        given = [v for v in self.model_fields_set & _VERB_SET if getattr(self, v) is not None]
         if len(given) != 1:
-            named = ", ".join(given) or "none"
+            named = ", ".join(verb for verb in VERBS if verb in given) or "none"
             raise ValueError(f"an action has exactly one verb; this one has {named}")
         if self.found is not None and not self.reason:
             raise ValueError("found needs a reason")

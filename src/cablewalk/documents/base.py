@@ -1,17 +1,20 @@
-"""What every document model shares: strictness, identifiers, short text forms."""
+"""What every document model shares: strictness, identifiers, short text forms.
 
-from __future__ import annotations
+Every command builds all these models as it starts, so what is spared here is spared each time.
+Annotations of this room stand as they are, not as text (no ``from __future__``), which would be
+compiled once more for each field; a model is built only as a document is validated; bounds and
+readers are told to pydantic outright, which else works them out anew for each field.
+"""
 
-from typing import Annotated, Any
+from typing import Annotated, Any, Final
 
-from pydantic import (
-    AfterValidator,
-    BaseModel,
-    BeforeValidator,
-    ConfigDict,
-    Field,
-    StringConstraints,
-    model_validator,
+from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, model_validator
+from pydantic_core.core_schema import (
+    CoreSchema,
+    float_schema,
+    int_schema,
+    no_info_before_validator_function,
+    str_schema,
 )
 
 from cablewalk.units import parse_clock
@@ -21,10 +24,32 @@ STRUCTURE = "structure"
 SHELL = "shell"
 
 
+_SCHEMAS: Final[dict[Any, Any]] = {float: float_schema, int: int_schema, str: str_schema}
+
+
+class Bounded:
+    """Bounds of a number or a text, by the names pydantic has for them."""
+
+    def __init__(self, **bounds: float | str) -> None:
+        self.bounds = bounds
+
+    def __get_pydantic_core_schema__(self, kind: Any, _handler: Any) -> CoreSchema:
+        schema: CoreSchema = _SCHEMAS[kind](**self.bounds)
+        return schema
+
+
+class Reader(BeforeValidator):
+    """A function of the value alone that reads the short forms of a field."""
+
+    def __get_pydantic_core_schema__(self, source_type: Any, handler: Any) -> CoreSchema:
+        return no_info_before_validator_function(self.func, handler(source_type))  # type: ignore[arg-type]
+
+
 class Strict(BaseModel):
     """A frozen model that forbids unknown keys and accepts only finite numbers."""
 
     model_config = ConfigDict(
+        defer_build=True,
         extra="forbid",
         frozen=True,
         allow_inf_nan=False,
@@ -39,34 +64,36 @@ class Strict(BaseModel):
         In ``{label: at the ship, in the water}`` a comma makes a key of the words after it.
         """
         if isinstance(value, dict) and None in value.values():
-            known = cls.model_fields
-            return {k: entry for k, entry in value.items() if entry is not None or k not in known}
+            known = cls.__pydantic_fields__  # what ``model_fields`` gives, without its look-ups
+            given = value.copy()
+            for key, entry in value.items():
+                if entry is None and key in known:
+                    del given[key]
+            return given
         return value
 
 
-Id = Annotated[
-    str, StringConstraints(pattern=r"^[A-Za-z0-9][A-Za-z0-9_-]*$", max_length=64, min_length=1)
-]
+Id = Annotated[str, Bounded(pattern=r"^[A-Za-z0-9][A-Za-z0-9_-]*$", max_length=64, min_length=1)]
 """An identifier: letters, digits, ``_`` and ``-``; unique over the whole document."""
 
 Name = Annotated[
-    str, StringConstraints(pattern=r"^[A-Za-z0-9+][A-Za-z0-9_+-]*$", max_length=32, min_length=1)
+    str, Bounded(pattern=r"^[A-Za-z0-9+][A-Za-z0-9_+-]*$", max_length=32, min_length=1)
 ]
 """A contact or terminal name within its half or unit."""
 
 Ref = Annotated[
     str,
-    StringConstraints(
+    Bounded(
         pattern=r"^(structure|[A-Za-z0-9][A-Za-z0-9_-]*\.[A-Za-z0-9+][A-Za-z0-9_+-]*)$",
         max_length=100,
     ),
 ]
 """``item.contact`` or ``unit.terminal``, or the word ``structure``."""
 
-Label = Annotated[str, StringConstraints(max_length=200)]
+Label = Annotated[str, Bounded(max_length=200)]
 """Text as marked on the hardware, or where to look for it."""
 
-Words = Annotated[str, StringConstraints(max_length=4000)]
+Words = Annotated[str, Bounded(max_length=4000)]
 """Running text for people."""
 
 
@@ -104,15 +131,15 @@ def _check_clock(text: str) -> str:
     return text
 
 
-Ids = Annotated[tuple[Id, ...], BeforeValidator(as_list)]
-Refs = Annotated[tuple[Ref, ...], BeforeValidator(as_words)]
-Texts = Annotated[tuple[Words, ...], BeforeValidator(as_list)]
+Ids = Annotated[tuple[Id, ...], Reader(as_list)]
+Refs = Annotated[tuple[Ref, ...], Reader(as_words)]
+Texts = Annotated[tuple[Words, ...], Reader(as_list)]
 ClockText = Annotated[str, AfterValidator(_check_clock)]
 """A time as ``H:MM``, may be negative."""
 
-Positive = Annotated[float, Field(gt=0, le=1_000_000)]
-NotNegative = Annotated[float, Field(ge=0, le=1_000_000)]
-Minutes = Annotated[float, Field(ge=0, le=1_000_000)]
+Positive = Annotated[float, Bounded(gt=0, le=1_000_000)]
+NotNegative = Annotated[float, Bounded(ge=0, le=1_000_000)]
+Minutes = Annotated[float, Bounded(ge=0, le=1_000_000)]
 
 
 class Marked(Strict):

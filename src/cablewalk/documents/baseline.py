@@ -1,12 +1,10 @@
 """The baseline: hardware, services, and what is so now."""
 
-from __future__ import annotations
+from typing import Annotated, Literal, Self
 
-from typing import Annotated, Literal
+from pydantic import model_validator
 
-from pydantic import BeforeValidator, model_validator
-
-from cablewalk.documents.base import Id, Label, Strict, as_mapping
+from cablewalk.documents.base import Id, Label, Reader, Strict, as_mapping
 from cablewalk.documents.electrical import Electrical
 from cablewalk.documents.hardware import Bag, Cap, Interface, Person
 from cablewalk.documents.harness import Harness
@@ -27,15 +25,15 @@ class Baseline(Strict):
     paths: dict[Id, WayPath] = {}
     harnesses: dict[Id, Harness] = {}
     caps: dict[Id, Cap] = {}
-    bags: Annotated[dict[Id, Bag], BeforeValidator(as_mapping)] = {}
+    bags: Annotated[dict[Id, Bag], Reader(as_mapping)] = {}
     people: dict[Id, Person] = {}
     services: dict[Id, Service] = {}
-    limits: Limits = Limits()
-    electrical: Electrical = Electrical()
-    now: Now = Now()
+    limits: Limits = Limits.model_construct()
+    electrical: Electrical = Electrical.model_construct()
+    now: Now = Now.model_construct()
 
     @model_validator(mode="after")
-    def _contact_sizes(self) -> Baseline:
+    def _contact_sizes(self) -> Self:
         for name in self.electrical.contact_sizes:
             if name not in self.interfaces:
                 raise ValueError(f"electrical.contact_sizes names {name}, which is no interface")

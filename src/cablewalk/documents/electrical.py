@@ -1,15 +1,13 @@
 """Electrical data: what loads draw, what wire and contacts bear, and who says so."""
 
-from __future__ import annotations
+from typing import Annotated, Literal, Self
 
-from typing import Annotated, Literal
+from pydantic import model_validator
 
-from pydantic import Field, StringConstraints, model_validator
-
-from cablewalk.documents.base import Id, Label, Name, Positive, Strict
+from cablewalk.documents.base import Bounded, Id, Label, Name, Positive, Strict
 from cablewalk.documents.limits import Limit, Source
 
-Gauge = Annotated[str, StringConstraints(pattern=r"^([0-9]|[1-3][0-9]|40)$")]
+Gauge = Annotated[str, Bounded(pattern=r"^([0-9]|[1-3][0-9]|40)$")]
 """A wire gauge (AWG), 0 to 40, as a key."""
 
 
@@ -27,12 +25,12 @@ class Draw(Strict):
     ohm: Positive | None = None
     amps: Positive | None = None
     passes: Id | None = None
-    efficiency: Annotated[float, Field(gt=0, le=1)] | None = None
+    efficiency: Annotated[float, Bounded(gt=0, le=1)] | None = None
     min_volts: Positive | None = None
     source: Label
 
     @model_validator(mode="after")
-    def _one_kind(self) -> Draw:
+    def _one_kind(self) -> Self:
         kinds = (self.power_w, self.ohm, self.amps, self.passes)
         if sum(kind is not None for kind in kinds) != 1:
             raise ValueError("a draw is one of power_w, ohm, amps, or passes with an efficiency")
@@ -53,7 +51,7 @@ class WireData(Strict):
     of solid annealed copper (ASTM B258, NBS Circular 31; stranded has about 4 % more).
     """
 
-    conductor_c: Annotated[float, Field(ge=-100, le=300)]
+    conductor_c: Annotated[float, Bounded(ge=-100, le=300)]
     ohm_per_m: dict[Gauge, Positive] = {}
     source: Source
 
@@ -66,13 +64,13 @@ class Derating(Strict):
     """
 
     profile: Literal["mil-std-975m"] | None = None
-    insulation_c: Annotated[int, Field(gt=0, le=500)] | None = None
-    ambient_c: Annotated[float, Field(ge=-273.15, le=500)] | None = None
+    insulation_c: Annotated[int, Bounded(gt=0, le=500)] | None = None
+    ambient_c: Annotated[float, Bounded(ge=-273.15, le=500)] | None = None
     allowed_a: dict[Gauge, Positive] = {}
     source: Source
 
     @model_validator(mode="after")
-    def _one_way(self) -> Derating:
+    def _one_way(self) -> Self:
         if self.profile is None and not self.allowed_a:
             raise ValueError("derating is a profile, or your own table allowed_a")
         if (self.profile is None) != (self.insulation_c is None):
@@ -93,7 +91,7 @@ class ContactData(Strict):
     source: Source
 
     @model_validator(mode="after")
-    def _one_resistance(self) -> ContactData:
+    def _one_resistance(self) -> Self:
         if self.resistance_mohm is not None and self.catalogue is not None:
             raise ValueError("give resistance_mohm or a catalogue, not both")
         return self
@@ -115,7 +113,7 @@ class Electrical(Strict):
     drop_percent: Limit | None = None
 
     @model_validator(mode="after")
-    def _sizes(self) -> Electrical:
+    def _sizes(self) -> Self:
         for interface, size in self.contact_sizes.items():
             if size not in self.contacts:
                 known = ", ".join(self.contacts) or "none"

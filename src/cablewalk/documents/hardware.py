@@ -1,18 +1,18 @@
 """Fixed hardware: interfaces, halves, panels, units, switches, caps, covers, bags, people."""
 
-from __future__ import annotations
+from typing import Annotated, Any, Literal, Self
 
-from typing import Annotated, Any, Literal
-
-from pydantic import BeforeValidator, Field, model_validator
+from pydantic import model_validator
 
 from cablewalk.documents.base import (
+    Bounded,
     Id,
     Ids,
     Label,
     Marked,
     Name,
     Positive,
+    Reader,
     Ref,
     Strict,
     as_words,
@@ -50,7 +50,7 @@ class Interface(Strict):
         return value
 
     @model_validator(mode="after")
-    def _names(self) -> Interface:
+    def _names(self) -> Self:
         if not self.contacts:
             raise ValueError("an interface needs at least one contact")
         if len(set(self.contacts)) != len(self.contacts) or "shell" in self.contacts:
@@ -82,7 +82,7 @@ class Half(Marked):
     """Another fixed half whose same-named contacts are joined to these (a feed-through)."""
     parking: bool = False
     """A dummy with no electrical joins, where a free half is kept safe."""
-    cycles_limit: Annotated[int, Field(gt=0)] | None = None
+    cycles_limit: Annotated[int, Bounded(gt=0)] | None = None
     cycles_source: Label = ""
 
     @model_validator(mode="before")
@@ -91,7 +91,7 @@ class Half(Marked):
         return split_half(value)
 
     @model_validator(mode="after")
-    def _limit(self) -> Half:
+    def _limit(self) -> Self:
         if self.cycles_limit is not None and not self.cycles_source:
             raise ValueError("cycles_limit needs cycles_source: who set this limit")
         return self
@@ -116,7 +116,7 @@ class Feed(Strict):
     volts: Positive
     limit_a: Positive | None = None
     switches: Ids = ()
-    input: Annotated[tuple[Name, Name] | None, BeforeValidator(lambda v: v and as_words(v))] = None
+    input: Annotated[tuple[Name, Name] | None, Reader(lambda v: v and as_words(v))] = None
     accepts: Ids = ()
     """Feeds the input takes; empty means any."""
     parallel_with: Ids = ()
@@ -142,7 +142,7 @@ class Unit(Marked):
     """
 
     kind: UnitKind
-    terminals: Annotated[tuple[Name, ...], BeforeValidator(as_words)] = ()
+    terminals: Annotated[tuple[Name, ...], Reader(as_words)] = ()
     isolated: tuple[tuple[Name, ...], ...] = ()
     """Groups of terminals that pass no voltage to one another; without it, all do."""
     feeds: dict[Id, Feed] = {}
@@ -172,7 +172,7 @@ class Unit(Marked):
         return value
 
     @model_validator(mode="after")
-    def _groups(self) -> Unit:
+    def _groups(self) -> Self:
         if len(set(self.terminals)) != len(self.terminals):
             raise ValueError("a terminal name stands twice")
         if self.isolated:
@@ -217,9 +217,9 @@ class Cap(Marked):
 
     on: Id | None = None
     tethered: bool = True
-    fits: Annotated[tuple[Id, Gender] | None, BeforeValidator(lambda v: v and as_words(v))] = None
-    joins: tuple[Annotated[tuple[Name, ...], BeforeValidator(as_words)], ...] = ()
-    terminals: Annotated[tuple[Name, ...], BeforeValidator(as_words)] = ()
+    fits: Annotated[tuple[Id, Gender] | None, Reader(lambda v: v and as_words(v))] = None
+    joins: tuple[Annotated[tuple[Name, ...], Reader(as_words)], ...] = ()
+    terminals: Annotated[tuple[Name, ...], Reader(as_words)] = ()
     wired: dict[Name, Name] = {}
 
     @model_validator(mode="before")
@@ -228,7 +228,7 @@ class Cap(Marked):
         return {"on": value} if isinstance(value, str) else value
 
     @model_validator(mode="after")
-    def _covers(self) -> Cap:
+    def _covers(self) -> Self:
         if self.on is None and self.fits is None:
             raise ValueError("a cap needs 'on' (its half) or 'fits' (interface and gender)")
         for name in self.wired.values():
@@ -245,8 +245,8 @@ class Cap(Marked):
 class Bag(Marked):
     """Holds harnesses, caps, tools and ties. What it holds now stands under ``now``."""
 
-    tools: dict[Label, Annotated[int, Field(ge=0)]] = {}
-    ties: Annotated[int, Field(ge=0)] = 0
+    tools: dict[Label, Annotated[int, Bounded(ge=0)]] = {}
+    ties: Annotated[int, Bounded(ge=0)] = 0
 
     @model_validator(mode="before")
     @classmethod
@@ -264,7 +264,7 @@ class Person(Marked):
     """
 
     kind: PersonKind
-    can_hold: Annotated[int, Field(ge=0)] | None = None
+    can_hold: Annotated[int, Bounded(ge=0)] | None = None
 
     @model_validator(mode="before")
     @classmethod

@@ -1,12 +1,20 @@
 """Harnesses: legs, runs and segments."""
 
-from __future__ import annotations
+from typing import Annotated, Any, Literal, Self
 
-from typing import Annotated, Any, Literal
+from pydantic import model_validator
 
-from pydantic import BeforeValidator, Field, model_validator
-
-from cablewalk.documents.base import Id, Label, Marked, Name, Positive, Strict, as_words
+from cablewalk.documents.base import (
+    Bounded,
+    Id,
+    Label,
+    Marked,
+    Name,
+    Positive,
+    Reader,
+    Strict,
+    as_words,
+)
 from cablewalk.documents.hardware import Gender, split_half
 
 
@@ -22,7 +30,7 @@ class Leg(Marked):
     """The unit whose terminals this leg's conductors are fixed to."""
     length_m: Positive | None = None
     diameter_mm: Positive | None = None
-    cycles_limit: Annotated[int, Field(gt=0)] | None = None
+    cycles_limit: Annotated[int, Bounded(gt=0)] | None = None
     cycles_source: Label = ""
 
     @model_validator(mode="before")
@@ -34,7 +42,7 @@ class Leg(Marked):
         return short
 
     @model_validator(mode="after")
-    def _end(self) -> Leg:
+    def _end(self) -> Self:
         half = self.interface is not None and self.gender is not None
         if half == (self.hard_wired is not None):
             raise ValueError(
@@ -48,10 +56,10 @@ class Leg(Marked):
 class Segment(Strict):
     """A stretch of harness between two legs or breakouts."""
 
-    between: Annotated[tuple[Name, Name], BeforeValidator(as_words)]
+    between: Annotated[tuple[Name, Name], Reader(as_words)]
     length_m: Positive | None = None
     diameter_mm: Positive | None = None
-    gauge_awg: Annotated[int, Field(ge=0, le=40)] | None = None
+    gauge_awg: Annotated[int, Bounded(ge=0, le=40)] | None = None
 
 
 class Harness(Marked):
@@ -69,13 +77,13 @@ class Harness(Marked):
     """
 
     legs: dict[Id, Leg]
-    runs: (
-        tuple[Annotated[tuple[str, ...], BeforeValidator(as_words)], ...] | Literal["straight"]
-    ) = "straight"
+    runs: tuple[Annotated[tuple[str, ...], Reader(as_words)], ...] | Literal["straight"] = (
+        "straight"
+    )
     segments: dict[Name, Segment] = {}
     length_m: Positive | None = None
     diameter_mm: Positive | None = None
-    gauge_awg: Annotated[int, Field(ge=0, le=40)] | None = None
+    gauge_awg: Annotated[int, Bounded(ge=0, le=40)] | None = None
 
     @model_validator(mode="before")
     @classmethod
@@ -93,7 +101,7 @@ class Harness(Marked):
         return value
 
     @model_validator(mode="after")
-    def _shape(self) -> Harness:
+    def _shape(self) -> Self:
         if len(self.legs) < 2:
             raise ValueError("a harness needs at least two legs")
         if self.runs == "straight":

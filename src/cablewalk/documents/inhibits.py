@@ -6,9 +6,9 @@ import re
 from dataclasses import dataclass
 from typing import Annotated, Final
 
-from pydantic import AfterValidator, Field
+from pydantic import AfterValidator
 
-from cablewalk.documents.base import Id, Ids, Label, Minutes, Strict, Words
+from cablewalk.documents.base import Bounded, Id, Ids, Label, Minutes, Strict, Words
 
 SWITCH_STATES: Final = ("off", "blocked", "on", "tripped")
 """What an expression may say of a switch; ``off`` holds for a blocked switch too."""
@@ -164,7 +164,7 @@ class Inhibit(Strict):
 
     id: Id
     title: Label = ""
-    requires: Annotated[str, Field(max_length=1000), AfterValidator(_parsed)]
+    requires: Annotated[str, Bounded(max_length=1000), AfterValidator(_parsed)]
     owner: Id
     """Person or role who sets it and verifies its end state."""
     lead_min: Minutes = 0

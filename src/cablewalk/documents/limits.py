@@ -1,14 +1,10 @@
 """Limits: thresholds of the user's programme, each with who says so. There are no defaults."""
 
-from __future__ import annotations
-
 from typing import Annotated
 
-from pydantic import Field, StringConstraints
+from cablewalk.documents.base import Bounded, Id, NotNegative, Positive, Strict
 
-from cablewalk.documents.base import Id, NotNegative, Positive, Strict
-
-Source = Annotated[str, StringConstraints(min_length=1, max_length=200)]
+Source = Annotated[str, Bounded(min_length=1, max_length=200)]
 
 
 class Limit(Strict):
@@ -21,7 +17,7 @@ class Limit(Strict):
 class Count(Strict):
     """A whole number and its source."""
 
-    value: Annotated[int, Field(ge=0, le=1_000_000)]
+    value: Annotated[int, Bounded(ge=0, le=1_000_000)]
     source: Source
 
 

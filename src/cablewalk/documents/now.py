@@ -1,15 +1,11 @@
 """What is so now: the state of every item, grouped by state."""
 
-from __future__ import annotations
-
 from typing import Annotated
 
-from pydantic import BeforeValidator, Field
-
-from cablewalk.documents.base import Id, Ids, Minutes, Name, Ref, Strict, as_words
+from cablewalk.documents.base import Bounded, Id, Ids, Minutes, Name, Reader, Ref, Strict, as_words
 
 Spots = dict[Id, Id]
-Count = Annotated[int, Field(ge=0)]
+Count = Annotated[int, Bounded(ge=0)]
 
 
 class Now(Strict):
@@ -64,14 +60,14 @@ class Now(Strict):
     people: Spots = {}
     """Person to place, or to the vehicle they ride."""
 
-    along: dict[Ref, Annotated[tuple[Id, ...], BeforeValidator(as_words)]] = {}
+    along: dict[Ref, Annotated[tuple[Id, ...], Reader(as_words)]] = {}
     """Segment to the paths it is routed along."""
-    ties: dict[Ref, Annotated[tuple[Id, ...], BeforeValidator(as_words)]] = {}
+    ties: dict[Ref, Annotated[tuple[Id, ...], Reader(as_words)]] = {}
     """Segment to the points where it is tied."""
 
     cycles: dict[Id, Count] = {}
     """Half to the mates it has had."""
-    unproven: dict[Id, Annotated[tuple[Name, ...], BeforeValidator(as_words)]] = {}
+    unproven: dict[Id, Annotated[tuple[Name, ...], Reader(as_words)]] = {}
     """Service to the strings disturbed and not verified since."""
     established: Ids = ()
     """Services that have come alive though they begin ``established``."""

@@ -1,12 +1,10 @@
 """Phase limits: when a phase must be over, turned back, decided; each with who says so."""
 
-from __future__ import annotations
+from typing import Annotated, Self
 
-from typing import Annotated
+from pydantic import model_validator
 
-from pydantic import BeforeValidator, model_validator
-
-from cablewalk.documents.base import ClockText, Id, Strict, Words, as_list
+from cablewalk.documents.base import ClockText, Id, Reader, Strict, Words, as_list
 from cablewalk.documents.limits import Source
 
 
@@ -46,10 +44,10 @@ class PhaseLimits(Strict):
 
     consumables: Consumables | None = None
     turn_back: TurnBack | None = None
-    decisions: Annotated[tuple[Decision, ...], BeforeValidator(as_list)] = ()
+    decisions: Annotated[tuple[Decision, ...], Reader(as_list)] = ()
 
     @model_validator(mode="after")
-    def _whole(self) -> PhaseLimits:
+    def _whole(self) -> Self:
         seen = [decision.id for decision in self.decisions]
         if len(set(seen)) < len(seen):
             raise ValueError("each decision point bears its own id")

@@ -1,12 +1,19 @@
 """Places, the paths between them, and what is at a place."""
 
-from __future__ import annotations
-
 from typing import Annotated
 
-from pydantic import BeforeValidator, Field
-
-from cablewalk.documents.base import Id, Ids, Marked, Positive, Refs, Strict, as_mapping, as_words
+from cablewalk.documents.base import (
+    Bounded,
+    Id,
+    Ids,
+    Marked,
+    Positive,
+    Reader,
+    Refs,
+    Strict,
+    as_mapping,
+    as_words,
+)
 from cablewalk.documents.hardware import Half, Panel, Switch, Unit
 from cablewalk.documents.thermal import Thermal
 
@@ -14,7 +21,7 @@ from cablewalk.documents.thermal import Thermal
 class Cover(Marked):
     """A shield with fasteners over halves and over segments that pass beneath it."""
 
-    fasteners: Annotated[int, Field(ge=1, le=500)]
+    fasteners: Annotated[int, Bounded(ge=1, le=500)]
     captive: bool = True
     over: Ids = ()
     over_segments: Refs = ()
@@ -31,7 +38,7 @@ class Zone(Marked):
 class WayPath(Strict):
     """A path between two places, with its length and the points where ties can be fitted."""
 
-    between: Annotated[tuple[Id, Id], BeforeValidator(as_words)]
+    between: Annotated[tuple[Id, Id], Reader(as_words)]
     length_m: Positive
     tie_points: Ids = ()
 
@@ -45,6 +52,6 @@ class Place(Marked):
     halves: dict[Id, Half] = {}
     panels: dict[Id, Panel] = {}
     units: dict[Id, Unit] = {}
-    switches: Annotated[dict[Id, Switch], BeforeValidator(as_mapping)] = {}
+    switches: Annotated[dict[Id, Switch], Reader(as_mapping)] = {}
     covers: dict[Id, Cover] = {}
     zones: dict[Id, Zone] = {}

@@ -1,13 +1,12 @@
 """The procedure: who does what, in which order, how long it takes."""
 
-from __future__ import annotations
+from typing import Annotated, Any, Literal, Self
 
-from typing import Annotated, Any, Literal
-
-from pydantic import BeforeValidator, Field, field_validator, model_validator
+from pydantic import field_validator, model_validator
 
 from cablewalk.documents.actions import VERBS, Action, Estimate
 from cablewalk.documents.base import (
+    Bounded,
     ClockText,
     Id,
     Ids,
@@ -15,6 +14,7 @@ from cablewalk.documents.base import (
     Minutes,
     Name,
     Positive,
+    Reader,
     Strict,
     Texts,
     Words,
@@ -57,15 +57,15 @@ class Step(Strict):
     after: Ids = ()
     lead_min: dict[Id, Minutes] = {}
     """Step to the minutes that must pass after it ends."""
-    go: Annotated[tuple[Name, ...], BeforeValidator(as_list)] = ()
+    go: Annotated[tuple[Name, ...], Reader(as_list)] = ()
     """GO calls this step waits for."""
     not_before: ClockText | None = None
     loses: Ids = ()
     """Services this step is meant to take down."""
-    do: Annotated[tuple[Action, ...], BeforeValidator(as_list)] = ()
+    do: Annotated[tuple[Action, ...], Reader(as_list)] = ()
 
     @model_validator(mode="after")
-    def _whole(self) -> Step:
+    def _whole(self) -> Self:
         if self.mark:
             if len(self.model_fields_set) > 1:
                 raise ValueError("a mark stands alone")
@@ -78,9 +78,9 @@ class GetAhead(Strict):
     """Work done only if time allows. ``when`` states what must be so for it to be possible."""
 
     id: Id
-    priority: Annotated[int, Field(ge=1)]
+    priority: Annotated[int, Bounded(ge=1)]
     title: Label = ""
-    when: dict[Annotated[str, Field(max_length=100)], Words] = {}
+    when: dict[Annotated[str, Bounded(max_length=100)], Words] = {}
     steps: tuple[Step, ...]
 
 
@@ -99,7 +99,7 @@ class Procedure(Strict):
     """Minutes between the end of the phase before and the first step of this one."""
     roles: dict[Id, Id] = {}
     """Role to person; a step may name either."""
-    minutes: Annotated[dict[Name, Estimate], BeforeValidator(_estimates)] = {}
+    minutes: Annotated[dict[Name, Estimate], Reader(_estimates)] = {}
     """Verb to best, likely and worst minutes; ``any`` stands for the verbs not named."""
     spread: Literal["beta", "triangular"] | None = None
     """How minutes vary between best, likely and worst: ``beta`` has the mean (b + 4l + w)/6."""
@@ -113,8 +113,8 @@ class Procedure(Strict):
     get_aheads: tuple[GetAhead, ...] = ()
     statements: Statements = {}
     """What an actor vouches for by ``verify: {STATEMENT: true}``; inhibits may require it."""
-    inhibits: Annotated[tuple[Inhibit, ...], BeforeValidator(as_list)] = ()
-    waivers: Annotated[tuple[Waiver, ...], BeforeValidator(as_list)] = ()
+    inhibits: Annotated[tuple[Inhibit, ...], Reader(as_list)] = ()
+    waivers: Annotated[tuple[Waiver, ...], Reader(as_list)] = ()
 
     @field_validator("minutes")
     @classmethod
@@ -126,7 +126,7 @@ class Procedure(Strict):
         return value
 
     @model_validator(mode="after")
-    def _whole(self) -> Procedure:
+    def _whole(self) -> Self:
         if sum(step.mark is not None for step in self.steps) > 1:
             raise ValueError("get-aheads have one mark")
         if any(step.mark for ahead in self.get_aheads for step in ahead.steps):

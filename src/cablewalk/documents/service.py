@@ -1,18 +1,18 @@
 """Services, strings, lines and clocks."""
 
-from __future__ import annotations
+from typing import Annotated, Any, Literal, Self
 
-from typing import Annotated, Any, Literal
-
-from pydantic import BeforeValidator, Field, model_validator
+from pydantic import model_validator
 
 from cablewalk.documents.base import (
+    Bounded,
     Id,
     Ids,
     Label,
     Marked,
     Minutes,
     Name,
+    Reader,
     Ref,
     Refs,
     Strict,
@@ -22,8 +22,8 @@ from cablewalk.documents.base import (
 )
 
 Through = Annotated[
-    tuple[Annotated[str, Field(pattern=r"^[A-Za-z0-9][A-Za-z0-9_.+-]*$", max_length=100)], ...],
-    BeforeValidator(as_words),
+    tuple[Annotated[str, Bounded(pattern=r"^[A-Za-z0-9][A-Za-z0-9_.+-]*$", max_length=100)], ...],
+    Reader(as_words),
 ]
 """Contacts (``P1.3``) or whole halves (``P1``) a line must pass."""
 
@@ -40,7 +40,7 @@ class Line(Strict):
     b: Ref
     through: Through = ()
     parallel: Refs = ()
-    need: Annotated[int, Field(ge=1)] | None = None
+    need: Annotated[int, Bounded(ge=1)] | None = None
 
     @model_validator(mode="before")
     @classmethod
@@ -56,7 +56,7 @@ class Line(Strict):
         return value
 
     @model_validator(mode="after")
-    def _count(self) -> Line:
+    def _count(self) -> Self:
         if self.a == self.b:
             raise ValueError("a line joins two different terminals")
         if self.need is not None and not self.parallel:
@@ -71,7 +71,7 @@ class Parallel(Strict):
 
     hi: Refs = ()
     ret: Refs = ()
-    need: Annotated[int, Field(ge=1)]
+    need: Annotated[int, Bounded(ge=1)]
 
 
 class Strand(Strict):
@@ -82,9 +82,9 @@ class Strand(Strict):
     ``cold`` strings name the switch whose being on selects them.
     """
 
-    load: Annotated[tuple[str, ...], BeforeValidator(as_words)] = ()
+    load: Annotated[tuple[str, ...], Reader(as_words)] = ()
     feeds: Ids = ()
-    lines: Annotated[tuple[Line, ...], BeforeValidator(as_list)] = ()
+    lines: Annotated[tuple[Line, ...], Reader(as_list)] = ()
     through: Through = ()
     parallel: Parallel | None = None
     terminated_by: Refs = ()
@@ -92,7 +92,7 @@ class Strand(Strict):
     selected_by: Id | None = None
 
     @model_validator(mode="after")
-    def _whole(self) -> Strand:
+    def _whole(self) -> Self:
         if self.load:
             if len(self.load) > 2:
                 raise ValueError("load is a unit, or its high and its return terminal")
@@ -133,7 +133,7 @@ class Clock(Strict):
     outages accumulate."""
 
     @model_validator(mode="after")
-    def _sourced(self) -> Clock:
+    def _sourced(self) -> Self:
         if not self.source:
             raise ValueError("a clock names its source")
         return self
@@ -154,10 +154,10 @@ class Service(Marked):
 
     kind: Name
     strings: dict[Id, Strand]
-    need: Annotated[int, Field(ge=1)] | None = None
+    need: Annotated[int, Bounded(ge=1)] | None = None
     needs: Ids = ()
     recovery_min: Minutes = 0
-    clocks: Annotated[tuple[Clock, ...], BeforeValidator(as_list)] = ()
+    clocks: Annotated[tuple[Clock, ...], Reader(as_list)] = ()
     begins: Literal["start", "established"] = "start"
     arrives_with: Id | None = None
 
@@ -179,7 +179,7 @@ class Service(Marked):
         return value
 
     @model_validator(mode="after")
-    def _count(self) -> Service:
+    def _count(self) -> Self:
         if not self.strings:
             raise ValueError("a service needs at least one string")
         if self.need is not None and self.need > len(self.strings):

@@ -1,15 +1,23 @@
 """Thermal data of a zone: for estimates only, never for a go or no-go."""
 
-from __future__ import annotations
+from typing import Annotated, Self
 
-from typing import Annotated
+from pydantic import model_validator
 
-from pydantic import BeforeValidator, Field, model_validator
-
-from cablewalk.documents.base import Id, Label, Minutes, NotNegative, Positive, Strict, as_list
+from cablewalk.documents.base import (
+    Bounded,
+    Id,
+    Label,
+    Minutes,
+    NotNegative,
+    Positive,
+    Reader,
+    Strict,
+    as_list,
+)
 from cablewalk.documents.limits import Source
 
-Celsius = Annotated[float, Field(ge=-273.15, le=5000)]
+Celsius = Annotated[float, Bounded(ge=-273.15, le=5000)]
 """A temperature, °C, not below absolute zero."""
 
 
@@ -25,7 +33,7 @@ class Heater(Strict):
     off_above_c: Celsius | None = None
 
     @model_validator(mode="after")
-    def _set_points(self) -> Heater:
+    def _set_points(self) -> Self:
         if (self.on_below_c is None) != (self.off_above_c is None):
             raise ValueError("a thermostat has two set points: on_below_c and off_above_c")
         if (
@@ -67,7 +75,7 @@ class Thermal(Strict):
     sink_c: Celsius | None = None
     radiating_m2: Positive | None = None
     space_c: Celsius | None = None
-    measured: Annotated[tuple[Sample, ...], BeforeValidator(as_list)] = ()
+    measured: Annotated[tuple[Sample, ...], Reader(as_list)] = ()
     heaters: dict[Id, Heater] = {}
     start_c: Celsius | None = None
     limit_low: TemperatureLimit | None = None
@@ -75,7 +83,7 @@ class Thermal(Strict):
     biot: NotNegative | None = None
 
     @model_validator(mode="after")
-    def _one_way(self) -> Thermal:
+    def _one_way(self) -> Self:
         if not self.source:
             raise ValueError("thermal data name their source")
         if self.measured:

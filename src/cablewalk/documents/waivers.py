@@ -1,12 +1,8 @@
 """Waivers: findings that somebody with the authority has accepted."""
 
-from __future__ import annotations
-
 from typing import Annotated
 
-from pydantic import StringConstraints
-
-from cablewalk.documents.base import Id, Strict
+from cablewalk.documents.base import Bounded, Id, Strict
 
 
 class Waiver(Strict):
@@ -15,5 +11,5 @@ class Waiver(Strict):
     rule: Id
     scope: Id
     """The id of the step or of the item."""
-    reason: Annotated[str, StringConstraints(min_length=1, max_length=4000)]
-    authority: Annotated[str, StringConstraints(min_length=1, max_length=200)]
+    reason: Annotated[str, Bounded(min_length=1, max_length=4000)]
+    authority: Annotated[str, Bounded(min_length=1, max_length=200)]

@@ -11,7 +11,6 @@ from pydantic import BaseModel, ValidationError
 
 from cablewalk.documents.baseline import Baseline
 from cablewalk.documents.procedure import Procedure
-from cablewalk.files.faults import findings_of
 from cablewalk.files.nodes import gc_paused, parse
 from cablewalk.files.output import note_read
 from cablewalk.files.place import Source, digest
@@ -83,6 +82,8 @@ def _read(raw: bytes, name: str, document: int, model: type[M]) -> Loaded[M]:
         with gc_paused():
             return Loaded(model.model_validate(parsed.data), (), source)
     except ValidationError as error:
+        from cablewalk.files.faults import findings_of  # only where something is wrong
+
         found = findings_of(error, model, parsed.data, document)
     return Loaded(None, _capped(found, document), source)
 

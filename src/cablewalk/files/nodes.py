@@ -55,10 +55,17 @@ def gc_paused() -> Iterator[None]:
             gc.enable()
 
 
+class _Untagged(yaml.CBaseLoader):
+    """Composes nodes without tags: nobody asks for them, and they take a third of the time."""
+
+    def resolve(self, _kind: Any, _value: Any, _implicit: Any) -> str:
+        return ""
+
+
 def compose(text: str) -> yaml.Node:
-    """Return the node tree, with marks, of text that :func:`parse` accepted."""
+    """Return the node tree, with marks but without tags, of text that :func:`parse` accepted."""
     with gc_paused():
-        node = yaml.compose(text, Loader=yaml.CBaseLoader)
+        node = yaml.compose(text, Loader=_Untagged)
     if node is None:
         raise ValueError("the text holds nothing")
     return node

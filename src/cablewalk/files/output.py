@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-import secrets
 from collections.abc import Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
@@ -73,6 +72,8 @@ def write_bytes(path: str | os.PathLike[str], raw: bytes, force: bool = False) -
                 f"'{clipped(name, 200)}' is one of the documents read and is never written over: "
                 "choose another name"
             )
+        import secrets  # slow, and few commands write files
+
         beside = target.parent / f".cablewalk-{secrets.token_hex(6)}"
         _write_through(beside, raw)
         if force:

@@ -13,7 +13,7 @@ from typing import Annotated, Any, get_args, get_origin
 from pydantic import BaseModel
 
 from cablewalk.documents.actions import Action, Estimate, Walk
-from cablewalk.documents.base import Id, Name, Ref
+from cablewalk.documents.base import Bounded, Id, Name, Ref
 from cablewalk.documents.hardware import Bag, Cap, Half, Interface, Person, Switch, Unit
 from cablewalk.documents.harness import Harness, Leg
 from cablewalk.documents.service import Line, Service, Strand, Through
@@ -73,12 +73,8 @@ NOUNS: dict[type[BaseModel], str] = {Action: "an action", Interface: "an interfa
 def _pattern(annotation: Any) -> str:
     """Return the pattern of an annotated text."""
     for part in get_args(annotation):
-        pattern = getattr(part, "pattern", None)
-        if isinstance(pattern, str):
-            return pattern
-        for inner in getattr(part, "metadata", ()):
-            if isinstance(getattr(inner, "pattern", None), str):
-                return str(inner.pattern)
+        if isinstance(part, Bounded) and "pattern" in part.bounds:
+            return str(part.bounds["pattern"])
     raise LookupError(f"{annotation} has no pattern")
 
 

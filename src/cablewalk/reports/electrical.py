@@ -13,11 +13,11 @@ from cablewalk.reports.heading import Report, heading
 from cablewalk.reports.outage import step_and_phase
 from cablewalk.timeline.account import Account, with_findings
 from cablewalk.units import minutes
-from cablewalk.walk.scene import Spot
 
 if TYPE_CHECKING:
     from cablewalk.power.ratings import Margin
     from cablewalk.timeline.electrical import Carried, Loading
+    from cablewalk.walk.scene import Spot
 
 Kind = Literal["feed", "wire", "contact", "volts", "drop"]
 

@@ -4,18 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from math import floor, inf
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 from pydantic import Field
 
 from cablewalk.files.place import Source
-from cablewalk.formulas.thermal import ZERO_C_K
 from cablewalk.reports.base import Part, Pet, deadline_or_none, pet_at, pet_or_none
 from cablewalk.reports.heading import Report, heading
 from cablewalk.timeline.account import Account, with_findings
-from cablewalk.timeline.thermal import given_by_s, zones
-from cablewalk.timeline.thermal_limits import ESTIMATE, Loss, ZoneEstimate
 from cablewalk.units import minutes
+
+if TYPE_CHECKING:  # the estimates are imported where they are made: every report has these rows
+    from cablewalk.timeline.thermal_limits import Loss, ZoneEstimate
 
 CURVE_POINTS = 300
 """Points of a curve, at least, between its ends; ends of pieces come on top."""
@@ -135,6 +135,9 @@ def zones_report(
         sources: the documents, the baseline's first.
         beyond: what sampling tells of the outages; None where nothing was sampled.
     """
+    from cablewalk.timeline.thermal import zones
+    from cablewalk.timeline.thermal_limits import ESTIMATE
+
     found = zones(account.ground.baseline, account.trace, account.outages, account.readings)
     told = with_findings(account, found.findings)
     return ZonesReport(
@@ -180,6 +183,8 @@ def _zone(account: Account, estimate: ZoneEstimate, beyond: Beyond) -> ZoneRow:
 
 
 def _loss(account: Account, loss: Loss, beyond: Beyond) -> ZoneLossRow:
+    from cablewalk.timeline.thermal import given_by_s
+
     trace, spell = account.trace, account.outages[loss.outage]
     given = given_by_s(account.readings.get(loss.outage, []))
     estimated = None if loss.estimated_by_s is None else floor(loss.estimated_by_s)
@@ -226,6 +231,8 @@ def _finite(seconds: float | None) -> float | None:
 
 def _curve(account: Account, estimate: ZoneEstimate) -> tuple[PointRow, ...]:
     """Return the estimated curve: evenly spaced points, also in each phase; ends of its pieces."""
+    from cablewalk.formulas.thermal import ZERO_C_K
+
     track = estimate.track
     if track is None:
         return ()

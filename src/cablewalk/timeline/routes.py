@@ -10,7 +10,7 @@ from cablewalk.continuity.services import State
 from cablewalk.replay.change import Field
 from cablewalk.replay.configuration import ALIVE, AWAITED, RETIRED
 from cablewalk.replay.wiring import NONE
-from cablewalk.timeline.spells import Spell, back_by, history
+from cablewalk.timeline.spells import Spell, back_by, histories
 from cablewalk.walk.trace import Event, Trace
 
 Steps = frozenset[frozenset[int]]
@@ -40,12 +40,13 @@ def turns(trace: Trace, spells: Sequence[Spell]) -> list[Turn]:
     """
     found: list[Turn] = []
     first_up: dict[int, int] = {}
+    moments = histories(trace)
     for n in trace.wiring.service_order:
         service = trace.wiring.services[n]
         life = trace.start_views[n].life
         first: dict[int, Steps] = {}
         last: dict[int, Steps] = {}
-        for moment in history(trace, n):
+        for moment in moments[n]:
             view = moment.view
             if life == AWAITED and view.life == ALIVE:
                 first_up[n] = service.recovery_s + max(

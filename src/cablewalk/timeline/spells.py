@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
+from typing import NamedTuple
 
 from cablewalk.continuity.services import State
 from cablewalk.continuity.verdict import Standing
@@ -43,8 +44,7 @@ class Spell:
         return (end_s if self.to_s is None else self.to_s) - self.from_s
 
 
-@dataclass(frozen=True, slots=True)
-class Moment:
+class Moment(NamedTuple):
     """How a service stood from a time on."""
 
     time_s: int
@@ -53,13 +53,14 @@ class Moment:
     shift: Shift | None
 
 
-def history(trace: Trace, service: int) -> Iterator[Moment]:
-    """Yield how a service stood at the start and after each event that altered it."""
-    yield Moment(start_s(trace), trace.start_views[service], None, None)
+def histories(trace: Trace) -> list[list[Moment]]:
+    """Return how each service stood at the start and after each event that altered it."""
+    at_s = start_s(trace)
+    found = [[Moment(at_s, view, None, None)] for view in trace.start_views]
     for event in trace.events:
         for shift in event.shifts:
-            if shift.service == service:
-                yield Moment(event.time_s, shift.after, event, shift)
+            found[shift.service].append(Moment(event.time_s, shift.after, event, shift))
+    return found
 
 
 def start_s(trace: Trace) -> int:
@@ -76,11 +77,12 @@ def outages(trace: Trace, dark_min: dict[str, float]) -> list[Spell]:
     """
     found: list[Spell] = []
     of: dict[int, list[Spell]] = {}
+    moments = histories(trace)
     for n in trace.wiring.service_order:
         service = trace.wiring.services[n]
         own = of.setdefault(n, [])
         current: Spell | None = None
-        for moment in history(trace, n):
+        for moment in moments[n]:
             view = moment.view
             down = view.life == ALIVE and view.state is State.DOWN
             if down:
@@ -180,10 +182,10 @@ def lesser_spells(trace: Trace, back_s: Mapping[int, Sequence[tuple[int, int]]])
     such a time is no time of being reduced or unproven. Mission elapsed seconds.
     """
     found: list[Spell] = []
-    for n in range(len(trace.wiring.services)):
+    for n, moments in enumerate(histories(trace)):
         for kind in ("reduced", "unproven"):
             current: Spell | None = None
-            for moment in history(trace, n):
+            for moment in moments:
                 view = moment.view
                 alive = view.life == ALIVE
                 so = alive and (
@@ -227,11 +229,12 @@ def strings_left(trace: Trace) -> list[StringsLeft]:
     Swapping one string for another is a change even where their number stays.
     """
     found: list[StringsLeft] = []
+    moments = histories(trace)
     for n, service in enumerate(trace.wiring.services):
         if len(service.strings) < 2:
             continue
         last: tuple[Standing, ...] | None = None
-        for moment in history(trace, n):
+        for moment in moments[n]:
             if moment.view.life != ALIVE or moment.view.strings == last:
                 continue
             last = moment.view.strings

@@ -7,7 +7,7 @@ from math import inf
 
 from cablewalk.replay.configuration import ALIVE, RETIRED
 from cablewalk.timeline.routes import not_yet_up, turns
-from cablewalk.timeline.spells import Spell, history
+from cablewalk.timeline.spells import Spell, histories
 from cablewalk.walk.trace import Trace
 
 Dark = dict[int, list[tuple[float, float]]]
@@ -35,7 +35,8 @@ def powered(
     Empty where none of them comes alive.
     """
     numbers = {name: trace.wiring.service_by_id[name] for name in services}
-    lives = {name: [*history(trace, number)] for name, number in numbers.items()}
+    stood = histories(trace)
+    lives = {name: stood[number] for name, number in numbers.items()}
     alive_s = min(
         (m.time_s for rows in lives.values() for m in rows if m.view.life == ALIVE), default=None
     )
@@ -81,9 +82,10 @@ def needed_until_s(trace: Trace, dark: Dark, services: Iterable[str]) -> float:
     Where one is not: the end of the replay, or later where one still recovers then.
     """
     ends: list[float] = []
+    stood = histories(trace)
     for name in services:
         number = trace.wiring.service_by_id[name]
-        last = [*history(trace, number)][-1]
+        last = stood[number][-1]
         if last.view.life == RETIRED:
             ends.append(float(last.time_s))
             continue
