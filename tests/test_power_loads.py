@@ -212,7 +212,7 @@ steps:
 
 
 def test_what_the_estimates_find_is_among_the_findings_of_outages(tmp_path: Path) -> None:
-    """A short through a wrong mate, its path named, asked for or not; with --no-estimates nothing is solved."""
+    """A short through a wrong mate, its path named; with --no-estimates nothing is solved."""
     files = [tmp_path / "base.yaml", tmp_path / "work.yaml"]
     for file, text in zip(files, (SHORTED, WRONG_MATE), strict=True):
         file.write_text(text, encoding="utf-8")

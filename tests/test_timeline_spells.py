@@ -226,3 +226,45 @@ def test_a_service_that_is_down_cannot_be_verified() -> None:
     (finding,) = having(run(steps, base=LAMP), "verify-failed")
     assert "down" in finding.found
     assert finding.items == ("light",)
+
+
+SAID = "{now: {dark_min: {light: 50}}, services: {light: {clock: {allowed_min: 52, source: x}}}}"
+
+
+def test_what_is_said_to_be_dark_is_so_until_it_is_verified() -> None:
+    """All it needs is joined: nobody knows why it is dark. Verified in the fourth minute."""
+    result = run("[[{wait: 2}, {verify: light}], [{wait: 9}]]", SAID, LAMP)
+    assert outages(result) == [("light", -50, 3)]
+    (spell,) = result.outages
+    assert (spell.said, spell.planned, spell.lost_by, spell.verified_s) == (True, False, None, 180)
+    assert spell.restored_by is not None
+    assert spell.restored_by.task.action.verify == "light"
+    (finding,) = having(result, "dark-unexplained")
+    assert finding.difference == "it is taken to be down until it is verified at 0:03"
+    (late,) = having(result, "clock-exceeded")
+    assert late.difference == "0:01 over"
+
+
+def test_what_is_said_to_be_dark_and_never_verified_stays_so() -> None:
+    result = run("[[{wait: 5}]]", SAID, LAMP)
+    assert outages(result) == [("light", -50, None)]
+    assert result.readings[0][0].margin_s == -3 * 60
+    assert having(result, "dark-unexplained")[0].difference.endswith("until the plan verifies it")
+    assert not [s for s in result.lesser if s.kind == "unproven"]
+
+
+def test_power_off_and_on_does_not_prove_what_is_said_to_be_dark() -> None:
+    steps = "[[{switch_off: SW1}, {switch_on: SW1}, {wait: 5}, {verify: light}, {wait: 1}, "
+    steps += "{switch_off: SW1}]]"
+    result = run(steps, SAID, LAMP)
+    assert outages(result) == [("light", -50, 8), ("light", 9, None)]
+
+
+def test_what_is_said_to_be_dark_and_is_retired() -> None:
+    result = run("[[{wait: 5}, {retire: light}, {wait: 5}]]", SAID, LAMP)
+    (spell,) = result.outages
+    assert (spell.retired, spell.to_s) == (True, 300)
+
+
+def test_no_minutes_dark_say_nothing() -> None:
+    assert not outages(run("[[{wait: 5}]]", "{now: {dark_min: {light: 0}}}", LAMP))

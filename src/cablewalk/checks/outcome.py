@@ -12,7 +12,7 @@ from cablewalk.continuity.services import State
 from cablewalk.continuity.verdict import Standing
 from cablewalk.findings import Address, Finding, Severity
 from cablewalk.replay.configuration import ALIVE
-from cablewalk.timeline.spells import StringsLeft
+from cablewalk.timeline.lesser import StringsLeft
 from cablewalk.walk.trace import Event
 
 ERROR, WARNING, NOTE = Severity.ERROR, Severity.WARNING, Severity.NOTE

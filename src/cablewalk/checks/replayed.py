@@ -159,6 +159,17 @@ RULES: Final = (
         "{allowed_min: 60, source: invented}}}}",
     ),
     Rule(
+        "dark-unexplained",
+        "A service is said to be dark, and nothing in the baseline says why",
+        WARNING,
+        _MODEL,
+        "It was found dark and nobody knows the cause, or the baseline is wrong. Until it is "
+        "verified it is taken to be dark.",
+        "Find out why, and write it under 'now'; or take 'dark_min' out.",
+        fires="baseline: {now: {dark_min: {light: 5}}}",
+        silent="baseline: {now: {on: ~, off: K1, dark_min: {light: 5}}}",
+    ),
+    Rule(
         "verified-early",
         "A service is verified while it still recovers",
         WARNING,

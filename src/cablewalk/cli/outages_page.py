@@ -121,6 +121,8 @@ def _outage(page: Page, when: Moments, row: OutageRow, loud: bool) -> None:
     page.add(row.kind + (f": {row.label}" if row.label else ""), 6)
     for n, reason in enumerate(row.reasons):
         page.field("why" if n == 0 else "", chain(reason), 6, 10)
+    if row.said_dark:
+        page.field("why", "dark_min says so; nothing in the baseline explains it", 6, 10)
     page.field("planned", row.planned_because, 6, 10)
     if row.recovery_min:
         page.field("recovery", _recovery(when, row), 6, 10)

@@ -63,6 +63,10 @@ class OutageRow(Part):
     kind: str = Field(description="Its kind, as the baseline says.")
     label: str = Field(description="Its label; may be empty.")
     at_start: bool = Field(description="It was down already as the replay began.")
+    said_dark: bool = Field(
+        description="The baseline says that it is dark (dark_min), and nothing in it says why: it "
+        "is taken to be so until it is verified."
+    )
     planned: bool | None = Field(
         description="Whether the step or the procedure plans the loss; null: down at the start."
     )
@@ -202,6 +206,7 @@ def _outage(account: Account, spell: Spell, readings: list[Reading], sure: Sure)
         kind=row.kind,
         label=row.label,
         at_start=spell.lost_by is None,
+        said_dark=spell.said,
         planned=spell.planned if spell.lost_by else None,
         planned_because=why,
         lost_by_step=lost_step,

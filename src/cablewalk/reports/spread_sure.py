@@ -21,6 +21,8 @@ def sureness(found: Spread) -> Sureness:
     rows: dict[int, Sure] = {}
     for n, key in keys.items():
         spread = found.outages.get(key)
+        if account.outages[n].said:
+            continue  # only a verify ends it, and samples know no verifies
         if spread is None:
             rows[n] = Sure(None, 0.0, None)
             continue
@@ -32,6 +34,7 @@ def sureness(found: Spread) -> Sureness:
             None if over is None else over / found.runs,
         )
     known = set(keys.values())
+    said = {spell.service for spell in account.outages if spell.said}
     others = [
         SomeRunsRow(
             service=account.trace.wiring.services[row.service].id,
@@ -43,7 +46,7 @@ def sureness(found: Spread) -> Sureness:
             chance=row.runs / found.runs,
         )
         for key, row in found.outages.items()
-        if key not in known
+        if key not in known and row.service not in said
     ]
     others.sort(key=lambda row: (-row.chance, row.service))
     return Sureness(found.runs, rows, tuple(others), gaps_of(found))

@@ -9,15 +9,9 @@ from cablewalk.documents.baseline import Baseline
 from cablewalk.documents.procedure import Procedure
 from cablewalk.findings import Finding, Findings
 from cablewalk.timeline.clocks import Reading, exceeded, read_clocks
+from cablewalk.timeline.lesser import StringsLeft, lesser_spells, strings_left
 from cablewalk.timeline.routes import Turn, bystanders, not_yet_up, turns
-from cablewalk.timeline.spells import (
-    Spell,
-    StringsLeft,
-    lesser_spells,
-    outages,
-    strings_left,
-    verified_early,
-)
+from cablewalk.timeline.spells import Spell, outages, said_dark, verified_early
 from cablewalk.walk.run import Ground, ready, replay
 from cablewalk.walk.trace import Trace
 
@@ -58,7 +52,9 @@ def account(
     trace = replay(ground, procedures, keep_going, get_aheads)
     if trace.unusable:
         return Account(ground, tuple(procedures), trace, (), {}, (), (), (), ())
-    spells = outages(trace, dict(baseline.now.dark_min))
+    dark_min = baseline.now.dark_min
+    spells = outages(trace, dark_min, [name for name, dark in dark_min.items() if dark])
+    said_dark(trace, spells, trace.findings)
     readings = read_clocks(baseline, trace, spells)
     exceeded(trace, spells, readings, trace.findings)
     verified_early(trace, spells, trace.findings)

@@ -8,8 +8,9 @@ from datetime import UTC, datetime
 from cablewalk.findings import Finding, Findings
 from cablewalk.timeline.account import Account
 from cablewalk.timeline.clocks import exceeded, read_clocks
+from cablewalk.timeline.lesser import lesser_spells
 from cablewalk.timeline.routes import not_yet_up, turns
-from cablewalk.timeline.spells import lesser_spells, outages
+from cablewalk.timeline.spells import outages
 from cablewalk.units import minutes, seconds
 from cablewalk.walk.asrun_state import Tracked
 

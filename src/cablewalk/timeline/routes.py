@@ -10,7 +10,7 @@ from cablewalk.continuity.services import State
 from cablewalk.replay.change import Field
 from cablewalk.replay.configuration import ALIVE, AWAITED, RETIRED
 from cablewalk.replay.wiring import NONE
-from cablewalk.timeline.spells import Spell, back_by, histories
+from cablewalk.timeline.spells import NEVER_S, Spell, back_by, histories
 from cablewalk.walk.trace import Event, Trace
 
 Steps = frozenset[frozenset[int]]
@@ -108,8 +108,8 @@ def not_yet_up(spells: Sequence[Spell], turned: Sequence[Turn]) -> dict[int, lis
     """Return service to the times in which it was down or only coming up: (from, to) each."""
     found: dict[int, list[tuple[int, int]]] = {}
     for spell in spells:
-        if spell.to_s is not None:
-            found.setdefault(spell.service, []).append((spell.from_s, spell.to_s))
+        until = NEVER_S if spell.to_s is None else spell.to_s
+        found.setdefault(spell.service, []).append((spell.from_s, until))
     for turn in turned:
         if turn.kind == "established" and turn.event is not None and turn.at_s is not None:
             found.setdefault(turn.service, []).append((turn.event.time_s, turn.at_s))

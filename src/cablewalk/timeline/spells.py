@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from typing import NamedTuple
 
 from cablewalk.continuity.services import State
-from cablewalk.continuity.verdict import Standing
 from cablewalk.findings import Address, Findings
 from cablewalk.replay.configuration import ALIVE
 from cablewalk.units import clock, minutes, seconds
@@ -35,6 +34,8 @@ class Spell:
     verified_s: int | None = None
     retired: bool = False
     """It ended because the service was retired, not because it came back."""
+    said: bool = False
+    """The baseline says that it is dark, though all it needs is joined: so until it is verified."""
     lead_s: int = 0
     """From the end of the action that brings it back until it counts as back: its recovery, and
     that of the services it needs and that come back no sooner."""
@@ -63,17 +64,27 @@ def histories(trace: Trace) -> list[list[Moment]]:
     return found
 
 
+NEVER_S = 10**12
+"""End of an outage that does not end. Mission elapsed seconds."""
+
+
 def start_s(trace: Trace) -> int:
     """Return the mission elapsed time at which the replay starts."""
     return trace.phases[0].start_s if trace.phases else 0
 
 
-def outages(trace: Trace, dark_min: dict[str, float]) -> list[Spell]:
+def outages(trace: Trace, dark_min: Mapping[str, float], said: Collection[str] = ()) -> list[Spell]:
     """Return every outage, by service and time.
 
     A service that is down when the replay starts has been so for ``dark_min`` already. One that
     comes back counts as back ``recovery_min`` after all it needs are; a loss before or at that
     moment continues the outage.
+
+    Args:
+        trace: the replay.
+        dark_min: service to the minutes it was down before, if it was down at the start.
+        said: services that are said to be dark at the start. One that is joined, switched and fed
+            all the same is down until it is verified: why, nobody knows.
     """
     found: list[Spell] = []
     of: dict[int, list[Spell]] = {}
@@ -82,7 +93,14 @@ def outages(trace: Trace, dark_min: dict[str, float]) -> list[Spell]:
         service = trace.wiring.services[n]
         own = of.setdefault(n, [])
         current: Spell | None = None
-        for moment in moments[n]:
+        since = moments[n]
+        if service.id in said and is_up(since[0]):
+            earlier = seconds(dark_min.get(service.id, 0))
+            current = Spell(n, "outage", since[0].time_s - earlier, None, planned=False, said=True)
+            own.append(current)
+            since = _held(trace, current, since)
+            current = None if current.retired else current
+        for moment in since:
             view = moment.view
             down = view.life == ALIVE and view.state is State.DOWN
             if down:
@@ -118,11 +136,37 @@ def outages(trace: Trace, dark_min: dict[str, float]) -> list[Spell]:
     return found
 
 
+def is_up(moment: Moment) -> bool:
+    """Return whether a service lives then and is not down."""
+    return moment.view.life == ALIVE and moment.view.state is not State.DOWN
+
+
+def _held(trace: Trace, spell: Spell, moments: Sequence[Moment]) -> list[Moment]:
+    """End an outage that only a verify ends, or its retirement; return the moments after it."""
+    name = trace.wiring.services[spell.service].id
+    seen = next((at for service, at in trace.verified if service == spell.service), None)
+    for moment in moments:
+        if seen is not None and moment.time_s >= seen:
+            break
+        if moment.view.life != ALIVE:
+            spell.retired, spell.to_s, spell.restored_by = True, moment.time_s, moment.event
+            return [m for m in moments if m.time_s > moment.time_s]
+    if seen is None:
+        return []
+    spell.to_s = seen
+    spell.restored_by = next(
+        e
+        for e in trace.events
+        if e.time_s == seen and not e.begins and e.task.action.verify == name
+    )
+    return [m for m in moments if m.time_s >= seen]
+
+
 def _lead_s(
     spell: Spell, recovery_s: int, needs: Sequence[int], of: Mapping[int, Sequence[Spell]]
 ) -> int:
     """Return how long an outage lasts on after it was reconnected, or would if it were now."""
-    if spell.retired:
+    if spell.retired or spell.said:
         return 0
     if spell.to_s is not None and spell.restored_by is not None:
         return spell.to_s - spell.restored_by.time_s
@@ -155,6 +199,25 @@ def _verify(trace: Trace, spells: list[Spell]) -> None:
         spell.verified_s = times[0] if times else None
 
 
+def said_dark(trace: Trace, spells: Sequence[Spell], findings: Findings) -> None:
+    """Note each service that the baseline says is dark, and that nothing in it explains."""
+    for spell in spells:
+        if not spell.said:
+            continue
+        row = trace.wiring.services[spell.service]
+        findings.warning(
+            "dark-unexplained",
+            Address(0, row.path),
+            f"{row.id} is said to be dark (dark_min), and all it needs is joined, on and fed",
+            expected="a join, a switch or a feed that says why it is dark",
+            difference="it is taken to be down until the plan verifies it"
+            if spell.to_s is None
+            else f"it is taken to be down until it is verified at {clock(spell.to_s)}",
+            way_out="find out why, and write it under 'now'; or verify it, or take dark_min out",
+            items=(row.id,),
+        )
+
+
 def verified_early(trace: Trace, spells: Sequence[Spell], findings: Findings) -> None:
     """Note each verify that comes while a service still recovers: it proves nothing."""
     for spell in spells:
@@ -173,81 +236,3 @@ def verified_early(trace: Trace, spells: Sequence[Spell], findings: Findings) ->
                     way_out="wait for its recovery, then verify",
                     items=(row.id,),
                 )
-
-
-def lesser_spells(trace: Trace, back_s: Mapping[int, Sequence[tuple[int, int]]]) -> list[Spell]:
-    """Return the times each service was reduced, and those it was up but unproven.
-
-    ``back_s``: service to (from, to) of each time in which it was not up yet, recovery included:
-    such a time is no time of being reduced or unproven. Mission elapsed seconds.
-    """
-    found: list[Spell] = []
-    for n, moments in enumerate(histories(trace)):
-        for kind in ("reduced", "unproven"):
-            current: Spell | None = None
-            for moment in moments:
-                view = moment.view
-                alive = view.life == ALIVE
-                so = alive and (
-                    view.state is State.REDUCED if kind == "reduced" else bool(view.unproven)
-                )
-                if so and current is None:
-                    current = Spell(
-                        n,
-                        kind,
-                        moment.time_s,
-                        moment.event,
-                        moment.shift.reasons if moment.shift else (),
-                    )
-                    found.append(current)
-                elif not so and current is not None:
-                    current.to_s, current.restored_by = moment.time_s, moment.event
-                    current = None
-    for spell in found:
-        for from_s, to_s in back_s.get(spell.service, ()):
-            if from_s <= spell.from_s < to_s:
-                spell.from_s = to_s
-    return [s for s in found if s.to_s is None or s.from_s < s.to_s]
-
-
-@dataclass(frozen=True, slots=True)
-class StringsLeft:
-    """Which strings of a service could carry it from a time on."""
-
-    service: int
-    time_s: int
-    step: str | None
-    phase: int | None
-    up: tuple[int, ...]
-    available: tuple[int, ...]
-    need: int
-
-
-def strings_left(trace: Trace) -> list[StringsLeft]:
-    """Return, for each living service of several strings, every change of the set that is left.
-
-    Swapping one string for another is a change even where their number stays.
-    """
-    found: list[StringsLeft] = []
-    moments = histories(trace)
-    for n, service in enumerate(trace.wiring.services):
-        if len(service.strings) < 2:
-            continue
-        last: tuple[Standing, ...] | None = None
-        for moment in moments[n]:
-            if moment.view.life != ALIVE or moment.view.strings == last:
-                continue
-            last = moment.view.strings
-            pairs = list(zip(service.strings, last, strict=True))
-            found.append(
-                StringsLeft(
-                    n,
-                    moment.time_s,
-                    moment.event.task.step_id if moment.event else None,
-                    moment.event.task.phase if moment.event else None,
-                    tuple(s for s, standing in pairs if standing is Standing.UP),
-                    tuple(s for s, standing in pairs if standing is Standing.AVAILABLE),
-                    service.need,
-                )
-            )
-    return found

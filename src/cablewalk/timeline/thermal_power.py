@@ -7,7 +7,7 @@ from math import inf
 
 from cablewalk.replay.configuration import ALIVE, RETIRED
 from cablewalk.timeline.routes import not_yet_up, turns
-from cablewalk.timeline.spells import Spell, histories
+from cablewalk.timeline.spells import NEVER_S, Spell, histories
 from cablewalk.walk.trace import Trace
 
 Dark = dict[int, list[tuple[float, float]]]
@@ -16,14 +16,11 @@ Dark = dict[int, list[tuple[float, float]]]
 
 def dark_times(trace: Trace, outages: Sequence[Spell]) -> Dark:
     """Return when each service had no power to heat with, recovery included."""
-    found: Dark = {
-        service: [(float(begun), float(ended)) for begun, ended in times]
-        for service, times in not_yet_up(outages, turns(trace, outages)).items()
+    times = not_yet_up(outages, turns(trace, outages))
+    return {
+        service: [(float(a), inf if b == NEVER_S else float(b)) for a, b in pairs]
+        for service, pairs in times.items()
     }
-    for spell in outages:
-        if spell.to_s is None:
-            found.setdefault(spell.service, []).append((float(spell.from_s), inf))
-    return found
 
 
 def powered(
