@@ -10,8 +10,9 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable
 from dataclasses import dataclass, field
 
-from cablewalk.continuity.edges import Edge, Joins
-from cablewalk.continuity.graph import joined_to
+from cablewalk.continuity.edges import Edges, Joins
+from cablewalk.continuity.graph import path_by
+from cablewalk.continuity.touched import touched_by
 from cablewalk.replay.change import Change
 from cablewalk.replay.configuration import Configuration
 from cablewalk.replay.wiring import STRUCTURE
@@ -28,13 +29,20 @@ class Component:
     special: dict[int, int] = field(default_factory=dict)
     """Terminals that belong in more than one family, or to a feed, each counted once."""
 
+    def holds_only(self, family: int) -> bool:
+        """Return whether nothing is joined but ordinary terminals of one family."""
+        return not (self.special or self.to_structure) and self.families.keys() == {family}
+
 
 Summary = tuple[frozenset[int], frozenset[int], bool]
 """Families, special terminals, and whether structure is joined: what isolation depends on."""
 
 
 class Components:
-    """The component of every island, for one configuration."""
+    """The component of every island, for one configuration.
+
+    Stubs, which nothing is ever joined to, all have one and the same component, with no islands.
+    """
 
     def __init__(self, config: Configuration) -> None:
         self.config = config
@@ -46,7 +54,7 @@ class Components:
             self.feeds_at.setdefault(feed.ret, []).append((n, "ret"))
         self.special = wiring.allowed.keys() | wiring.any_power.keys() | self.feeds_at.keys()
         self.joins = Joins(config)
-        self.edges: list[Edge] = []
+        self.edges = Edges([], [])
         """The joins that differed at the last update."""
         self._groups: list[tuple[Collection[int], Summary]] = []
         self.of = self._all()
@@ -71,8 +79,12 @@ class Components:
                     else:
                         root[find(a)] = find(b)
         of: list[Component] = []
+        stubs, nothing = wiring.stubs, Component(set())
         made: dict[int, Component] = {}
         for island in range(len(root)):
+            if island in stubs:
+                of.append(nothing)
+                continue
             top = find(island)
             component = made.get(top)
             if component is None:
@@ -106,6 +118,16 @@ class Components:
             return self.of[a if b == STRUCTURE else b].to_structure > 0
         return self.of[a] is self.of[b]
 
+    def path(
+        self,
+        a: int,
+        b: int,
+        banned: frozenset[int] = frozenset(),
+        through: tuple[frozenset[int], ...] = (),
+    ) -> tuple[int, ...] | None:
+        """Return what :func:`graph.sure_path` does."""
+        return path_by(self.joins.surely_beside, a, b, banned, through)
+
     def feeds_on(self, island: int) -> list[tuple[int, str]]:
         """Return (feed, ``hi`` or ``ret``) for every feed terminal an island is joined to."""
         component = self.of[island]
@@ -125,20 +147,26 @@ class Components:
 
     # -- following changes ------------------------------------------------------------
 
-    def update(self, changes: Iterable[Change]) -> list[Collection[int]]:
+    def update(
+        self, changes: Iterable[Change], joined: Iterable[int] | None = None
+    ) -> list[Collection[int]]:
         """Follow changes already applied; the joins they altered are in ``edges`` then.
 
+        ``joined`` are the halves and caps the changes touched, where they are known already.
         Returns the islands whose lines must be judged anew: those in whose component
         something came or went that isolation depends on. They may come in several groups.
         """
-        self.edges = self.joins.follow(changes)
+        if joined is None:
+            joined = touched_by(self.config, changes).joined
+        self.edges = self.joins.follow(joined)
         self._groups = []
         cut: list[tuple[int, int]] = []
-        for edge in self.edges:
-            if edge.now and not edge.was:
-                self._merge(edge.a, edge.b)
-            elif edge.was and not edge.now:
-                cut.append((edge.a, edge.b))
+        for come, join in self.edges.joined:
+            if not come:
+                cut.extend(join.pairs)
+                continue
+            for a, b in join.pairs:
+                self._merge(a, b)
         if cut:
             self._cut_all(cut)
         return [
@@ -218,7 +246,7 @@ class Components:
         self._count(part, side, 1)
         tied = 0
         if whole.to_structure:
-            tied = sum(joined_to(self.config, i, False).count(STRUCTURE) for i in side)
+            tied = sum(self.joins.beside(i).count(STRUCTURE) for i in side)
         part.to_structure = tied
         whole.to_structure -= tied
         for island in side:
@@ -234,7 +262,7 @@ class Components:
                 if not stacks[n]:
                     return sides[n]
                 island = stacks[n].pop()
-                for other in joined_to(self.config, island, False):
+                for other in self.joins.beside(island):
                     if other == STRUCTURE or other in sides[n]:
                         continue
                     if other in sides[1 - n]:

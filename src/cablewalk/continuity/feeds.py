@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from cablewalk.continuity.components import Components
-from cablewalk.continuity.graph import sure_path
 from cablewalk.machines.compiled import COMPILED
 from cablewalk.replay.configuration import Configuration
 from cablewalk.replay.wiring import NONE, FeedLine
@@ -18,6 +17,13 @@ INSTALLED = COMPILED["unit"].state_index["installed"]
 def unit_there(config: Configuration, unit: int) -> bool:
     """Return whether a unit is installed and nobody is at work on it."""
     return config.state[unit] == INSTALLED and not config.moving(unit)
+
+
+def is_gone(config: Configuration, owner: int) -> bool:
+    """Return whether what a terminal belongs to is a unit that is surely not there."""
+    if config.wiring.items[owner].kind == "cap":
+        return False
+    return config.state[owner] != INSTALLED and not config.moving(owner)
 
 
 def switches_on(config: Configuration, feed: FeedLine, but: int = NONE) -> bool:
@@ -62,7 +68,7 @@ class FeedInputs:
             ends = (wiring.terminals[source.hi].island, wiring.terminals[source.ret].island)
             if not self.components.joined(ret, ends[1]):
                 continue
-            if sure_path(self.config, hi, ends[0]) and sure_path(self.config, ret, ends[1]):
+            if self.components.path(hi, ends[0]) and self.components.path(ret, ends[1]):
                 found.append(other)
         return found
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterable
+
 from cablewalk.machines.compiled import COMPILED
 from cablewalk.replay.configuration import Configuration
 from cablewalk.replay.wiring import NONE, STRUCTURE
@@ -18,6 +20,9 @@ PATH_BUDGET = 20_000
 
 Parents = dict[int, int]
 """Island to the island it was reached from; the start maps to itself."""
+
+Around = Callable[[int], Iterable[int]]
+"""Island to the islands it is joined to, each walk with its own notion of joined."""
 
 
 def is_sure(config: Configuration, item: int, mate: int) -> bool:
@@ -100,23 +105,32 @@ def sure_path(
     may be its end, never its middle. Linear without ``through``; with it, a search bounded by
     ``PATH_BUDGET`` steps, past which the answer is None (the reading that warns).
     """
+    return path_by(lambda island: joined_to(config, island, True), a, b, banned, through)
+
+
+def path_by(
+    around: Around,
+    a: int,
+    b: int,
+    banned: frozenset[int] = frozenset(),
+    through: tuple[frozenset[int], ...] = (),
+) -> tuple[int, ...] | None:
+    """Return what :func:`sure_path` does, by joins that are known already."""
     if a == b:
         return (a,) if all(a in islands for islands in through) else None
     if a == STRUCTURE:
-        found = sure_path(config, b, a, banned, tuple(reversed(through)))
+        found = path_by(around, b, a, banned, tuple(reversed(through)))
         return None if found is None else tuple(reversed(found))
     if not through:
-        return _shortest(config, a, b, banned)
-    return _through(config, a, b, banned, through)
+        return _shortest(around, a, b, banned)
+    return _through(around, a, b, banned, through)
 
 
-def _shortest(
-    config: Configuration, a: int, b: int, banned: frozenset[int]
-) -> tuple[int, ...] | None:
+def _shortest(around: Around, a: int, b: int, banned: frozenset[int]) -> tuple[int, ...] | None:
     parents = {a: a}
     queue = [a]
     for island in queue:
-        for other in joined_to(config, island, True):
+        for other in around(island):
             if other in parents or other in banned:
                 continue
             parents[other] = island
@@ -128,7 +142,7 @@ def _shortest(
 
 
 def _through(
-    config: Configuration,
+    around: Around,
     a: int,
     b: int,
     banned: frozenset[int],
@@ -144,7 +158,7 @@ def _through(
     path = [a]
     on_path = {a}
     done = [passed(0, a)]
-    branches = [iter(joined_to(config, a, True))]
+    branches = [iter(around(a))]
     budget = PATH_BUDGET
     while branches:
         for other in branches[-1]:
@@ -161,7 +175,7 @@ def _through(
                 path.append(other)
                 on_path.add(other)
                 done.append(reached)
-                branches.append(iter(joined_to(config, other, True)))
+                branches.append(iter(around(other)))
                 break
         else:
             branches.pop()

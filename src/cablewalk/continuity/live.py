@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from cablewalk.continuity.components import Components
-from cablewalk.continuity.edges import Edge
+from cablewalk.continuity.edges import Edges, islands_of
 from cablewalk.continuity.feeds import INSTALLED, may_be_on
-from cablewalk.continuity.graph import FITTED, Parents, chain, joined_to
+from cablewalk.continuity.graph import FITTED, Parents, chain
 from cablewalk.continuity.reach import Reach
 from cablewalk.continuity.region import Heat, Region, book
 from cablewalk.replay.change import Change
@@ -55,38 +55,37 @@ class Liveness:
         if units:
             self._walk_all()
         else:
-            near: set[int] = set()
-            for island in {island for edge in edges for island in (edge.a, edge.b)}:
-                if island in self.hot:
-                    near |= self.hot[island]
-                if island in self._reference_of:
-                    near |= self._reference_of[island]
-            for n in near:
+            for n in self._near(edges):
                 self._mend(n, edges)
                 self._count(n)
             if switches:
                 self._switched()
             if self._fed:
                 self._settle()
-        hot, before = self.hot, self._touched
-        if not before:
+        if not self._touched:
             return Heat()
-        return Heat(
-            frozenset(i for i, was in before.items() if not was and i in hot),
-            frozenset(i for i, was in before.items() if was and i not in hot),
-            frozenset(i for i in before if i in hot),
-        )
+        was = {island for island, hot in self._touched.items() if hot}
+        now = frozenset(self._touched.keys() & self.hot.keys())
+        return Heat(now - was, frozenset(was - now), now)
 
-    def _mend(self, number: int, edges: Sequence[Edge]) -> None:
+    def _near(self, edges: Edges) -> set[int]:
+        """Return the feeds whose region joins that differ may alter.
+
+        A reference follows what is beyond doubt, what may be live follows every join.
+        """
+        near: set[int] = set()
+        for turns, feeds_at in ((edges.joined, self.hot), (edges.sure, self._reference_of)):
+            for island in islands_of(turns):
+                if island in feeds_at:
+                    near |= feeds_at[island]
+        return near
+
+    def _mend(self, number: int, edges: Edges) -> None:
         region = self.regions[number]
         reference = region.reference
         shorted = self.components.joined(region.live.start, reference.start)
         turned, region.shorted = shorted != region.shorted, shorted
-        for edge in edges:
-            if edge.was_sure and not edge.now_sure:
-                reference.edge_cut(edge.a, edge.b)
-            elif edge.now_sure and not edge.was_sure:
-                reference.edge_made(edge.a, edge.b)
+        reference.follow(edges.sure)
         lost, added = reference.gone, reference.gained
         reference.gone, reference.gained = [], []
         book(self._reference_of, number, added, lost)
@@ -99,11 +98,7 @@ class Liveness:
             for island in added:
                 if not reach.allowed(island):  # a shorted feed has no reference to stop at
                     reach.island_forbidden(island)
-            for edge in edges:
-                if edge.was and not edge.now:
-                    reach.edge_cut(edge.a, edge.b)
-                elif edge.now and not edge.was:
-                    reach.edge_made(edge.a, edge.b)
+            reach.follow(edges.joined)
             for island in lost:
                 if reach.allowed(island):
                     reach.island_allowed(island)
@@ -190,7 +185,9 @@ class Liveness:
         feed = wiring.feeds[number]
         start = wiring.terminals[feed.hi].island
         back = wiring.terminals[feed.ret].island
-        reference = Reach(back, self._sure, lambda island: island != STRUCTURE)
+        reference = Reach(
+            back, self.components.joins.surely_beside, lambda island: island != STRUCTURE
+        )
 
         def allowed(island: int) -> bool:
             if island == STRUCTURE:
@@ -203,9 +200,6 @@ class Liveness:
             region.support = Reach(start, self._around_but_converters, allowed)
         return region
 
-    def _sure(self, island: int) -> list[int]:
-        return joined_to(self.config, island, True)
-
     def _around(self, island: int) -> list[int]:
         return self._beside(island, True)
 
@@ -215,7 +209,7 @@ class Liveness:
     def _beside(self, island: int, converters: bool) -> list[int]:
         """Return what an island may make live: by joins, and through the units it ends on."""
         wiring = self.config.wiring
-        found = joined_to(self.config, island, False)
+        found = self.components.joins.beside(island)
         for terminal in wiring.island_terminals[island]:
             row = wiring.terminals[terminal]
             if self._passes(row.owner) and (converters or row.owner not in self._converters):
@@ -254,19 +248,14 @@ class Liveness:
 
     def contacts(self, half: int) -> list[int]:
         """Return the positions of a half's contacts that something could make live."""
-        config, hot, joints = self.config, self.hot, self.config.wiring.joints[half]
-        mate = config.link[half]
-        others = config.wiring.joints[mate] if mate != NONE and config.link[mate] == half else ()
-        if hot.keys().isdisjoint(joints) and hot.keys().isdisjoint(others):
-            return []
-        if not others:
-            return [n for n, island in enumerate(joints) if island in hot]
-        stubs = config.wiring.stubs
-        return [
-            n
-            for n, island in enumerate(joints)
-            if island in hot or (island in stubs and others[n] in hot)
-        ]
+        wiring, hot, link = self.config.wiring, self.hot, self.config.link
+        own = [n for n, island in wiring.wired(half) if island in hot]
+        mate = link[half]
+        joints, stubs = wiring.joints[half], wiring.stubs
+        if mate == NONE or link[mate] != half or not joints:
+            return own
+        others = [n for n, island in wiring.wired(mate) if island in hot and joints[n] in stubs]
+        return sorted([*own, *others]) if others else own
 
     def path(self, feed: int, island: int) -> tuple[int, ...]:
         """Return the islands from a feed's high terminal to a live island."""

@@ -9,6 +9,8 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 
+from cablewalk.continuity.edges import Turns
+
 
 class Reach:
     """The islands reached from ``start`` by ``around``, which yields what an island touches.
@@ -55,6 +57,15 @@ class Reach:
     def _hang(self, island: int, parent: int) -> None:
         self.parents[island] = parent
         self.children.setdefault(parent, set()).add(island)
+
+    def follow(self, turns: Turns) -> None:
+        """Follow edges that have come or gone, in order."""
+        for come, join in turns:
+            for a, b in join.pairs:
+                if come:
+                    self.edge_made(a, b)
+                else:
+                    self.edge_cut(a, b)
 
     def edge_made(self, a: int, b: int) -> None:
         """Follow an edge that has come."""

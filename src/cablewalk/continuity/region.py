@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 from cablewalk.continuity.reach import Reach
 
@@ -22,8 +23,7 @@ class Region:
     through converters, which would else all keep themselves live."""
 
 
-@dataclass(frozen=True, slots=True)
-class Heat:
+class Heat(NamedTuple):
     """Islands that became live, and ceased to be, in one update."""
 
     gained: frozenset[int] = frozenset()

@@ -8,7 +8,7 @@ from enum import IntEnum
 from heapq import heapify, heappop, heappush
 
 from cablewalk.continuity.components import Components
-from cablewalk.continuity.feeds import FeedInputs
+from cablewalk.continuity.feeds import FeedInputs, is_gone
 from cablewalk.continuity.string_index import NOBODY, StringIndex
 from cablewalk.continuity.strings import judge
 from cablewalk.continuity.touched import Touched, touched_by
@@ -44,10 +44,14 @@ class Continuity:
     """Every string's verdict and every service's state, for one configuration.
 
     ``update`` must be called after each application or undoing of changes. A kept verdict is
-    judged anew when (1) a join on its own path is touched; (2) a component it ends in changed
-    what isolation depends on; (3) it has a gap or an unwanted join, parallel conductors, or
-    several feeds and none that is up, and a component it ends in was touched; (4) a unit it ends
-    on, a feed it lists, or a switch that selects it changed. Nothing else can alter it.
+    judged anew when (1) a join on its own path came into doubt or out of it; (2) a component it
+    ends in changed what isolation depends on; (3) it has a gap or an unwanted join, parallel
+    conductors, or several feeds and none that is up, and a join in a component it ends in came
+    into doubt or out of it, or came or went beyond doubt; (4) the same, but any join came or
+    went, and it has an unwanted join, or that component a terminal of a unit that is gone; (5) a
+    unit it ends on, a feed it lists, or a switch that selects it changed. Nothing else can alter
+    it: lines are made by joins beyond doubt alone, and of what else is on a net the component's
+    summary tells, but for what (4) names.
     """
 
     def __init__(self, config: Configuration) -> None:
@@ -60,6 +64,15 @@ class Continuity:
         self.feed_up = self.inputs.up()
         self.if_selected: dict[int, bytearray] = {}
         self.index = StringIndex(wiring)
+        self._ends_of: dict[int, set[int]] = {}
+        """Unit or cap to the islands of its terminals, structure left out."""
+        for terminal in wiring.terminals:
+            if terminal.island != STRUCTURE:
+                self._ends_of.setdefault(terminal.owner, set()).add(terminal.island)
+        self._gone: dict[int, set[int]] = {}
+        """The same for the units that are surely not there."""
+        for owner in self._ends_of:
+            self._note_gone(owner)
         self._commanded: dict[int, set[int]] = {}
         """Service to the cold strings whose switch is commanded through it."""
         for n, string in enumerate(wiring.strings):
@@ -115,17 +128,21 @@ class Continuity:
         """
         if touched is None:
             touched = touched_by(self.config, changes)
-        altered = self.components.update(changes)
+        altered = self.components.update(changes, touched.joined)
         edges = self.components.edges
         self.rejudged = {}
         if not (edges or touched.switches or touched.units):
             return []
         index = self.index
-        stale = index.users([(edge.a, edge.b) for edge in edges], self.verdicts)
+        stale: set[int] = set()
+        for _, join in edges.sure:
+            stale |= index.users(join.steps)
         for group in altered:
             stale |= index.ending_in(group)
-        if edges and index.eager:
-            stale |= index.eager_near(edges, self.components.of)
+        for unit in touched.units:
+            self._note_gone(unit)
+        if edges and (index.eager or index.tangled or self._gone):
+            stale |= index.eager_near(edges, self.components.of, self._gone.values())
         for unit in touched.units:
             stale |= index.owners.get(unit, NOBODY)
         stale |= self._feeds_changed(touched)
@@ -139,7 +156,7 @@ class Continuity:
     def _feeds_changed(self, touched: Touched) -> set[int]:
         """Find the feeds anew; return the strings that a change among them may alter."""
         wiring = self.config.wiring
-        if self.components.edges and self.inputs.reaching:
+        if self.inputs.reaching and self.components.edges:
             self.inputs.find_all()
         elif not (touched.switches or touched.units):
             return set()
@@ -155,13 +172,16 @@ class Continuity:
             if string.cold or not changed.isdisjoint(string.feeds)
         }
         for unit in touched.units:
-            for terminal in self._terminals(unit):
-                near = self.components.of[wiring.terminals[terminal].island].islands
-                stale |= self.index.ending_in(near)
+            stale |= self.strings_near(self._ends_of.get(unit, ()))
         return stale
 
-    def _terminals(self, unit: int) -> list[int]:
-        return [n for n, t in enumerate(self.config.wiring.terminals) if t.owner == unit]
+    def _note_gone(self, unit: int) -> None:
+        """Note whether a unit, or a cap, is surely not there."""
+        ends = self._ends_of.get(unit)
+        if ends and is_gone(self.config, unit):
+            self._gone[unit] = ends
+        else:
+            self._gone.pop(unit, None)
 
     def _rejudge(self, stale: set[int]) -> list[ServiceChange]:
         wiring = self.config.wiring
@@ -171,9 +191,8 @@ class Continuity:
             self.verdicts[n] = new
             self.rejudged[n] = (self.rejudged.get(n, (old, new))[0], new)
             self.index.keep(n, old, new)
-            rows = before.setdefault(wiring.strings[n].service, [])
             if old.standing != new.standing:
-                rows.append((n, old, new))
+                before.setdefault(wiring.strings[n].service, []).append((n, old, new))
         changes: list[ServiceChange] = []
         queue = [(self._rank[n], n) for n in before]
         heapify(queue)
@@ -220,14 +239,14 @@ class Continuity:
 
     def users(self, item: int) -> list[int]:
         """Return the strings whose own path uses the joined pair this half or cap belongs to."""
-        wiring = self.config.wiring
-        mate = self.config.link[item]
-        if mate == NONE or not wiring.joints[mate] or not wiring.joints[item]:
-            return []
-        return sorted(self.index.users(wiring.joins(item, mate), self.verdicts))
+        return sorted(self.users_of((item,)))
 
-
-def uses(verdict: Verdict, pairs: Iterable[tuple[int, int]]) -> bool:
-    """Return whether a string's own path runs along one of these joined island pairs."""
-    steps = verdict.steps
-    return any(frozenset(pair) in steps for pair in pairs)
+    def users_of(self, items: Iterable[int]) -> set[int]:
+        """Return the strings whose own path uses a joined pair one of these belongs to."""
+        wiring, link = self.config.wiring, self.config.link
+        joined = {frozenset((item, link[item])) for item in items if link[item] != NONE}
+        found: set[int] = set()
+        for one, two in joined:
+            if wiring.joints[one] and wiring.joints[two]:
+                found |= self.index.users(wiring.join(one, two).steps)
+        return found

@@ -5,8 +5,8 @@ from __future__ import annotations
 from itertools import combinations
 
 from cablewalk.continuity.components import Components
-from cablewalk.continuity.feeds import INSTALLED, OFF, ON, unit_there
-from cablewalk.continuity.graph import FITTED, chain, net, sure_path
+from cablewalk.continuity.feeds import OFF, ON, is_gone, unit_there
+from cablewalk.continuity.graph import FITTED, chain, net
 from cablewalk.continuity.verdict import Standing, Trouble, Verdict
 from cablewalk.replay.configuration import Configuration
 from cablewalk.replay.wiring import NONE, STRUCTURE, Conductor, StringLine
@@ -34,17 +34,15 @@ class _Judge:
             paths = []
             for island in line.parallel:
                 others = frozenset(line.parallel) - {island, a, b}
-                path = sure_path(
-                    self.config, a, b, line.banned | others, (*line.through, frozenset({island}))
+                path = self.components.path(
+                    a, b, line.banned | others, (*line.through, frozenset({island}))
                 )
                 if path is not None:
                     paths.append(path)
-            if len(paths) < line.need:
-                self.paths.extend(paths)
-                return False
             self.paths.extend(paths)
-            return True
-        path = sure_path(self.config, a, b, line.banned - {a, b}, line.through)
+            return len(paths) >= line.need
+        banned = line.banned - {a, b} if line.banned else line.banned
+        path = self.components.path(a, b, banned, line.through)
         if path is None:
             return False
         self.paths.append(path)
@@ -66,14 +64,17 @@ class _Judge:
             if not self.end_there(terminal):
                 owner = wiring.items[wiring.terminals[terminal].owner]
                 self.trouble("gap", f"{owner.id} is not there")
-        self.isolated(line, line.a if line.a != STRUCTURE else line.b)
-        if STRUCTURE not in (line.a, line.b) and not self.components.joined(line.a, line.b):
-            self.isolated(line, line.b)
-        if not (self.components.joined(line.a, line.b) and self.made(line, line.a, line.b)):
+        a, b, of = line.a, line.b, self.components.of
+        joined = self.components.joined(a, b)
+        self.isolated(line, a if a != STRUCTURE else b)
+        if not joined and STRUCTURE not in (a, b):
+            self.isolated(line, b)
+        if not (joined and self.made(line, a, b)):
             self.trouble("gap", f"{line.name} is not joined")
-        nets = {id(self.components.of[i]): i for i in (line.b, line.a) if i != STRUCTURE}
-        for end in nets.values():
-            if len(self.components.of[end].special) > 1:
+        if len(of[a].special) < 2 and len(of[b].special) < 2:
+            return  # no two feeds to tie
+        for end in {id(of[i]): i for i in (b, a) if i != STRUCTURE}.values():
+            if len(of[end].special) > 1:
                 found = [n for n, side in self.components.feeds_on(end) if side == "hi"]
                 self._cross_ties(end, [n for n in found if not self._gone(wiring.feeds[n].unit)])
 
@@ -89,6 +90,8 @@ class _Judge:
         """
         wiring = self.wiring
         net_of = self.components.of[start]
+        if net_of.holds_only(line.family):
+            return
         if net_of.to_structure and line.family != wiring.structure_family:
             self._unwanted(line, start, STRUCTURE, "structure", "shorted-to-structure")
         own = {line.family} if shorted_to is None else {line.family, shorted_to.family}
@@ -125,10 +128,7 @@ class _Judge:
         return self._gone(wiring.terminals[terminal].owner)
 
     def _gone(self, owner: int) -> bool:
-        config = self.config
-        if self.wiring.items[owner].kind == "cap":
-            return False
-        return config.state[owner] != INSTALLED and not config.moving(owner)
+        return is_gone(self.config, owner)
 
     def _unwanted(self, line: Conductor, start: int, island: int, name: str, rule: str) -> None:
         path = chain(net(self.config, start), island)
@@ -244,7 +244,7 @@ class _Judge:
             path = None
             if self.end_there(terminal):
                 paths = (
-                    sure_path(self.config, island, end)
+                    self.components.path(island, end)
                     for end in sorted(ends)
                     if self.components.joined(island, end)
                 )

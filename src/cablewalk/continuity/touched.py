@@ -9,8 +9,9 @@ from cablewalk.replay.change import Change, Field
 from cablewalk.replay.configuration import Configuration
 from cablewalk.replay.wiring import STRUCTURE
 
-JOINING = frozenset({Field.STATE, Field.LINK, Field.CLAIM})
+_JOINING = frozenset({Field.STATE, Field.LINK, Field.CLAIM})
 """The fields that joins and power depend on."""
+_CLAIM = Field.CLAIM
 
 
 class Touched(NamedTuple):
@@ -31,21 +32,22 @@ class Touched(NamedTuple):
 def touched_by(config: Configuration, changes: Iterable[Change]) -> Touched:
     """Return what changes touched, whether they are applied already or not.
 
-    A claim that only looks touches nothing.
+    A claim that only looks touches nothing, nor does a cap that joins nothing.
     """
-    items = config.wiring.items
+    items, joints = config.wiring.items, config.wiring.joints
     joined: set[int] = set()
     units: set[int] = set()
     switches = False
     for field, item, old, new in changes:
-        if field not in JOINING or (field is Field.CLAIM and not (_moves(old) or _moves(new))):
+        if field not in _JOINING or (field is _CLAIM and not (_moves(old) or _moves(new))):
             continue
         kind = items[item].kind
         if kind == "half":
             joined.add(item)
         elif kind == "cap":
-            joined.add(item)
-            units.add(item)
+            if joints[item]:
+                joined.add(item)
+                units.add(item)
         elif kind == "switch":
             switches = True
         elif kind in ("unit", "panel"):

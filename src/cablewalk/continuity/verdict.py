@@ -42,19 +42,21 @@ class Verdict:
     """The feed that feeds it."""
     steps: frozenset[frozenset[int]] = field(init=False, compare=False)
     """The joined island pairs it runs over."""
-    islands: frozenset[int] = field(init=False, compare=False)
-    """The islands it runs over."""
     join_troubles: frozenset[Trouble] = field(init=False, compare=False)
     """The troubles that joins make, not switches."""
 
     def __post_init__(self) -> None:
         self.steps = frozenset([frozenset(step) for path in self.paths for step in pairwise(path)])
-        self.islands = frozenset([island for path in self.paths for island in path])
         self.join_troubles = (
             frozenset([t for t in self.troubles if t.kind in ("gap", "unwanted")])
             if self.troubles
             else _NONE_AT_ALL
         )
+
+    @property
+    def islands(self) -> frozenset[int]:
+        """The islands it runs over."""
+        return frozenset([island for path in self.paths for island in path])
 
 
 _NONE_AT_ALL: frozenset[Trouble] = frozenset()

@@ -18,6 +18,8 @@ SWITCH = COMPILED["switch"].state_index
 UNIT = COMPILED["unit"].state_index
 BAG = COMPILED["bag"].state_index
 ACTOR = COMPILED["actor"].state_index
+_IDLE, _WORKING = ACTOR["idle"], ACTOR["working"]
+_STATE, _LINK, _CLAIM = Field.STATE, Field.LINK, Field.CLAIM
 
 VERB_OF_EVENT = {
     "cap": "fit_cap",
@@ -108,6 +110,7 @@ class Attempt:
         self.items: list[int] = []
         self.others: list[int] = []
         """People who take no part but are kept busy: riders of a vehicle that moves."""
+        self._here = NONE
         for worker in workers:
             self.idle(worker)
 
@@ -116,9 +119,9 @@ class Attempt:
     def effect(self) -> Effect:
         """Return the changes collected, workers claimed for the whole duration."""
         people = (*self.workers, *self.others)
-        busy = tuple(Change(Field.STATE, w, ACTOR["idle"], ACTOR["working"]) for w in people)
-        free = tuple(change.inverse for change in busy)
-        unclaim = tuple(c.inverse for c in self.begin if c.field is Field.CLAIM)
+        busy = [Change(_STATE, w, _IDLE, _WORKING) for w in people]
+        free = [Change(_STATE, w, _WORKING, _IDLE) for w in people]
+        unclaim = [c.inverse for c in self.begin if c.field is _CLAIM]
         return Effect((*busy, *self.begin), (*self.end, *unclaim, *free), tuple(self.items))
 
     def refuse(
@@ -137,7 +140,7 @@ class Attempt:
 
     def idle(self, person: int) -> None:
         """Refuse where a person is in the middle of another action."""
-        if self.config.state[person] != ACTOR["idle"]:
+        if self.config.state[person] != _IDLE:
             raise self.refuse(
                 person,
                 f"{self.named(person)} is busy with another action",
@@ -148,7 +151,7 @@ class Attempt:
 
     def busy(self, person: int) -> None:
         """Keep a person who takes no part from acting while this runs."""
-        if self.config.state[person] != ACTOR["idle"]:
+        if self.config.state[person] != _IDLE:
             raise self.refuse(
                 person,
                 f"{self.named(person)} rides {self._names()} and is busy with another action",
@@ -176,7 +179,12 @@ class Attempt:
         return self.config.state_name(item)
 
     def here(self) -> int:
-        """Return the place where all workers are."""
+        """Return the place where all workers are: the same throughout, for nothing is changed."""
+        if self._here == NONE:
+            self._here = self._meeting()
+        return self._here
+
+    def _meeting(self) -> int:
         places = [self.config.place_of(w) for w in self.workers]
         if NONE in places:
             who = self.wiring.items[self.workers[places.index(NONE)]]
@@ -244,7 +252,7 @@ class Attempt:
                 (),
             )
         self.items.append(item)
-        self.begin.append(Change(Field.CLAIM, item, NONE, self.serial * 2 + moves))
+        self.begin.append(Change(_CLAIM, item, NONE, self.serial * 2 + moves))
 
     def event(self, item: int, event: str, moves: bool = True) -> None:
         """Send an item through a machine event at the action's end."""
@@ -266,7 +274,7 @@ class Attempt:
                 f"{' or '.join(sources)}",
                 dict.fromkeys(legal),
             )
-        self.set(Field.STATE, item, new)
+        self.set(_STATE, item, new)
 
     def set(self, field: Field, item: int, new: Value) -> None:
         """Write a value at the action's end."""
@@ -278,4 +286,4 @@ class Attempt:
         """Link an item at the action's end, or already at its begin (a doubtful join)."""
         old = self.config.link[item]
         if old != target:
-            (self.begin if at_begin else self.end).append(Change(Field.LINK, item, old, target))
+            (self.begin if at_begin else self.end).append(Change(_LINK, item, old, target))

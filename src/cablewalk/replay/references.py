@@ -46,8 +46,8 @@ class _Checker:
         self.roles = procedure.roles
         self.statements = frozenset(procedure.statements)
 
-    def check(self, name: str, kinds: tuple[str, ...], address: Address) -> None:
-        """Note an id that is not of one of these kinds."""
+    def check(self, name: str, kinds: tuple[str, ...], address: Address, *below: str) -> None:
+        """Note an id that is not of one of these kinds, named at an address or below it."""
         wiring = self.wiring
         if any(wiring.item(kind, name) != NONE for kind in kinds):
             return
@@ -56,7 +56,7 @@ class _Checker:
         wanted = " or ".join(kinds)
         self.findings.error(
             "unknown-id",
-            address,
+            address.child(*below),
             f"there is no {wanted} {name}"
             if item == NONE
             else f"{name} is a {wiring.items[item].kind}, not a {wanted}",
@@ -127,30 +127,30 @@ class _Checker:
                     way_out=nearest(word, list(self.wiring.by_id)),
                 )
 
-    def action(self, action: Action, address: Address) -> None:
-        """Check what one action names."""
-        verb, argument = action.verb, action.argument
-        at = address.child(verb)
+    def action(self, verb: str, action: Action, address: Address) -> None:
+        """Check what one action, of this verb, names."""
+        argument = getattr(action, verb)
         if verb == "walk":
             target = self.roles.get(argument.to, argument.to)
-            self.check(target, ("place", "person"), at)
+            self.check(target, ("place", "person"), address, verb)
         elif verb in ("verify", "expect", "found"):
+            at = address.child(verb)
             if isinstance(argument, str):
                 self.service(argument, at)
             else:
                 self.states(argument, at, self.statements if verb == "verify" else frozenset())
         elif verb == "retire":
-            self.service(argument, at)
+            self.service(argument, address.child(verb))
         elif verb in _KINDS:
             kinds = _KINDS[verb]
             if isinstance(argument, str):
-                self.check(argument, kinds[0], at)
+                self.check(argument, kinds[0], address, verb)
                 return
             for name, value in argument.items():
-                self.check(name, kinds[0], at.child(name))
+                self.check(name, kinds[0], address, verb, name)
                 if len(kinds) > 1:
                     for other in (value,) if isinstance(value, str) else value:
-                        self.check(self.roles.get(other, other), kinds[1], at.child(name))
+                        self.check(self.roles.get(other, other), kinds[1], address, verb, name)
 
 
 def check_references(wiring: Wiring, plan: Plan, findings: Findings) -> None:
@@ -188,7 +188,7 @@ def check_references(wiring: Wiring, plan: Plan, findings: Findings) -> None:
         for n, name in enumerate(step.document.loses):
             checker.service(name, step.address.child("loses", n))
         for task in step.tasks:
-            checker.action(task.action, task.address)
+            checker.action(task.verb, task.action, task.address)
 
 
 def check_limits(plan: Plan, findings: Findings) -> None:

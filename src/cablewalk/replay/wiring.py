@@ -7,6 +7,7 @@ contacts and terminals joined for good; island 0 is structure.
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from typing import NamedTuple
 
 from cablewalk.findings import Path
 
@@ -132,6 +133,17 @@ class ServiceLine:
     path: Path
 
 
+class Join(NamedTuple):
+    """What joining two halves, or half and cap, joins."""
+
+    pairs: tuple[tuple[int, int], ...]
+    """Islands: the first's, the second's. Pairs that join nothing (one is a stub, or both are
+    the same island) are left out."""
+    steps: frozenset[frozenset[int]]
+    """The pairs, whichever way round."""
+    islands: frozenset[int]
+
+
 @dataclass(slots=True)
 class Wiring:
     """All tables. Lists are indexed by item, island, terminal, feed, string or service."""
@@ -162,7 +174,8 @@ class Wiring:
     island_terminals: list[tuple[int, ...]] = field(default_factory=list)
     stubs: frozenset[int] = frozenset()
     """Islands of one contact and no terminal, which no line names: joining one joins nothing."""
-    _joins: dict[tuple[int, int], tuple[tuple[int, int], ...]] = field(default_factory=dict)
+    _joins: dict[tuple[int, int], Join] = field(default_factory=dict)
+    _wired: dict[int, tuple[tuple[int, int], ...]] = field(default_factory=dict)
 
     terminals: list[Terminal] = field(default_factory=list)
     terminal_by_name: dict[str, int] = field(default_factory=dict)
@@ -213,22 +226,31 @@ class Wiring:
             return self.leg_of.get(index, NONE)
         return index if self.items[index].kind == kind else NONE
 
-    def joins(self, item: int, mate: int) -> tuple[tuple[int, int], ...]:
-        """Return the island pairs that joining two halves, or half and cap, joins.
-
-        Kept for good, since wiring never changes. Pairs that join nothing (one is a stub, or
-        both are the same island) are left out.
-        """
-        pairs = self._joins.get((item, mate))
-        if pairs is None:
+    def join(self, item: int, mate: int) -> Join:
+        """Return what joining two halves, or half and cap, joins: kept, for it never changes."""
+        join = self._joins.get((item, mate))
+        if join is None:
             stubs = self.stubs
             pairs = tuple(
                 (a, b)
                 for a, b in zip(self.joints[item], self.joints[mate], strict=False)
                 if a != b and a not in stubs and b not in stubs
             )
-            self._joins[(item, mate)] = pairs
-        return pairs
+            steps = frozenset(map(frozenset, pairs))
+            join = self._joins[(item, mate)] = Join(pairs, steps, frozenset().union(*pairs))
+        return join
+
+    def joins(self, item: int, mate: int) -> tuple[tuple[int, int], ...]:
+        """Return the island pairs that joining two halves, or half and cap, joins."""
+        return self.join(item, mate).pairs
+
+    def wired(self, item: int) -> tuple[tuple[int, int], ...]:
+        """Return (position, island) of each contact of a half or cap whose island is no stub."""
+        found = self._wired.get(item)
+        if found is None:
+            rows = enumerate(self.joints[item])
+            found = self._wired[item] = tuple((n, i) for n, i in rows if i not in self.stubs)
+        return found
 
     def ids(self, *kinds: str) -> list[int]:
         """Return the items of these kinds, in document order."""

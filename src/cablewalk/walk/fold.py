@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from cablewalk.continuity.services import Continuity, ServiceChange, State, uses
+from cablewalk.continuity.services import Continuity, ServiceChange, State
 from cablewalk.continuity.touched import touched_by
 from cablewalk.continuity.verdict import Standing
 from cablewalk.findings import Finding, Severity
@@ -18,7 +18,7 @@ from cablewalk.schedule.tasks import Plan, Task
 from cablewalk.walk.hands import full_hands
 from cablewalk.walk.losses import is_planned, unplanned
 from cablewalk.walk.outset import judge_start
-from cablewalk.walk.reasons import Pairs, joined_pairs, loses, reasons
+from cablewalk.walk.reasons import Joined, joined_pairs, loses, reasons
 from cablewalk.walk.taint import Taint, left_apart
 from cablewalk.walk.trace import Event, Refused, Shift, Trace, View
 from cablewalk.walk.watch import TOUCHING, Watch, touched_halves
@@ -26,6 +26,7 @@ from cablewalk.walk.words import unlike
 
 PHASE_SERIALS = 1_000_000
 """Serial numbers set aside for each phase: claims of different phases never look alike."""
+_DISTURBED, _LIFE = Field.DISTURBED, Field.LIFE
 
 
 class Fold:
@@ -37,7 +38,7 @@ class Fold:
         self.keep_going = keep_going
         self.continuity = Continuity(config)
         self.watch = Watch(config, self.continuity)
-        self.running: dict[tuple[int, int], tuple[Effect, Pairs]] = {}
+        self.running: dict[tuple[int, int], tuple[Effect, Joined]] = {}
         """What is being done: its effect, and the joins at work."""
         self.taint = Taint(config.wiring)
         self._awaited = {n for n, life in enumerate(config.life) if life == AWAITED}
@@ -54,9 +55,9 @@ class Fold:
         return View(
             self.continuity.states[number],
             self.config.life[number],
-            tuple(v.standing for v in verdicts),
+            tuple([v.standing for v in verdicts]),
             tuple(self.continuity.unproven(number)),
-            tuple(v.paths if v.standing is Standing.UP else () for v in verdicts),
+            tuple([v.paths if v.standing is Standing.UP else () for v in verdicts]),
         )
 
     def _come_alive(self) -> list[Change]:
@@ -109,16 +110,16 @@ class Fold:
             self._note(finding)
         for finding in full_hands(self.config, task, plan):
             self._note(finding)
-        users = self.continuity.users
-        broken = frozenset(s for i in self._parted(task, outcome) for s in users(i))
-        shaken = broken | {s for half in self._shaken(task, outcome) for s in users(half)}
+        users = self.continuity.users_of
+        broken = frozenset(users(self._parted(task, outcome)))
+        shaken = broken | users(self._shaken(task, outcome))
         disturbed = [
             Change(Field.DISTURBED, s, 0, 1) for s in sorted(shaken) if not self.config.disturbed[s]
         ]
         halves = touched_halves(self.config, outcome.items) if task.verb in TOUCHING else []
-        self._happen(moment, plan, outcome.items, None, [*outcome.begin, *disturbed], broken)
-        pairs = joined_pairs(self.config, outcome.items)
-        self.running[(task.phase, task.serial)] = (outcome, pairs)
+        changes = [*outcome.begin, *disturbed]
+        joined = self._happen(moment, plan, outcome.items, None, changes, broken)
+        self.running[(task.phase, task.serial)] = (outcome, joined)
         touched = self.watch.touched_live(task, halves)
         if task.verb in ("install", "remove"):
             unit = self.config.wiring.item("unit", str(task.action.argument))
@@ -137,7 +138,7 @@ class Fold:
         half_of = self.config.wiring.half_of
         return [half_of[leg] for leg in outcome.items if leg in half_of]
 
-    def _end(self, moment: Moment, plan: Plan, effect: Effect, pairs: Pairs) -> None:
+    def _end(self, moment: Moment, plan: Plan, effect: Effect, pairs: Joined) -> None:
         task = moment.task
         self._happen(moment, plan, effect.items, pairs, list(effect.end), frozenset())
         if isinstance(task.action.verify, str):
@@ -148,11 +149,14 @@ class Fold:
         moment: Moment,
         plan: Plan,
         items: tuple[int, ...],
-        pairs: Pairs | None,
+        pairs: Joined | None,
         changes: list[Change],
         broken: frozenset[int],
-    ) -> None:
-        """Apply changes, follow what they do, and write the event."""
+    ) -> Joined:
+        """Apply changes, follow what they do, and write the event; return the joins at work.
+
+        These are ``pairs``, or where those are None what the items are joined with now.
+        """
         config, task = self.config, moment.task
         config.apply(changes)
         touched = touched_by(config, changes)
@@ -167,12 +171,11 @@ class Fold:
         for finding in self.watch.newly_exposed(task, fresh, halves):
             self._note(finding)
         altered = {c.service for c in service_changes}
-        altered |= {c.item for c in (*changes, *more) if c.field is Field.LIFE}
-        altered |= {
-            config.wiring.strings[c.item].service
-            for c in (*changes, *more)
-            if c.field is Field.DISTURBED
-        }
+        for change in (*changes, *more):
+            if change.field is _DISTURBED:
+                altered.add(config.wiring.strings[change.item].service)
+            elif change.field is _LIFE:
+                altered.add(change.item)
         shifts = self._shifts(plan, task, items, now_joined, altered, service_changes)
         self.trace.events.append(
             Event(
@@ -185,8 +188,9 @@ class Fold:
                 broken,
             )
         )
+        return now_joined
 
-    def _disturb(self, task: Task, pairs: Pairs, begins: bool) -> list[Change]:
+    def _disturb(self, task: Task, pairs: Joined, begins: bool) -> list[Change]:
         """Mark the strings disturbed: now run over a join made, or gone or back by a join."""
         if task.verb not in TOUCHING and task.verb not in ("lock", "found", "install", "remove"):
             return []
@@ -197,12 +201,9 @@ class Fold:
             if old.join_troubles != new.join_troubles
         }
         if not begins:
-            for item, joins in pairs:
-                strings.update(
-                    s
-                    for s in self.continuity.users(item)
-                    if uses(self.continuity.verdicts[s], joins)
-                )
+            for item, join in pairs:
+                users = self.continuity.index.users(join.steps)
+                strings |= users & self.continuity.users_of((item,))
         changes = [
             Change(Field.DISTURBED, s, 0, 1) for s in sorted(strings) if not config.disturbed[s]
         ]
@@ -214,7 +215,7 @@ class Fold:
         plan: Plan,
         task: Task,
         items: tuple[int, ...],
-        pairs: Pairs,
+        pairs: Joined,
         altered: Iterable[int],
         service_changes: list[ServiceChange],
     ) -> tuple[Shift, ...]:
@@ -293,5 +294,6 @@ class Fold:
 
     def _note(self, finding: Finding) -> None:
         """Add a finding, beneath the skipped step it follows from where there is one."""
-        also = self.watch.killers_of(finding) if finding.rule.startswith("live-") else ()
+        live = bool(self.taint.since) and finding.rule.startswith("live-")
+        also = self.watch.killers_of(finding) if live else ()
         self.trace.findings.add(self.taint.mark(finding, also, self._view))

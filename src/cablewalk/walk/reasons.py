@@ -8,15 +8,15 @@ from itertools import pairwise
 from cablewalk.continuity.services import ServiceChange, State
 from cablewalk.continuity.verdict import Verdict
 from cablewalk.replay.configuration import Configuration
-from cablewalk.replay.wiring import NONE, Wiring
+from cablewalk.replay.wiring import NONE, Join, Wiring
 from cablewalk.schedule.tasks import Task
 from cablewalk.walk.trace import Reason
 
-Pairs = Sequence[tuple[int, tuple[tuple[int, int], ...]]]
-"""(half or cap, island pairs its join makes) for each join an action is at work on."""
+Joined = Sequence[tuple[int, Join]]
+"""(half or cap, what its join joins) for each join an action is at work on."""
 
 
-def joined_pairs(config: Configuration, items: Sequence[int]) -> Pairs:
+def joined_pairs(config: Configuration, items: Sequence[int]) -> Joined:
     """Return the joins that the items of an action take part in now, each pair once."""
     wiring = config.wiring
     found = []
@@ -28,26 +28,25 @@ def joined_pairs(config: Configuration, items: Sequence[int]) -> Pairs:
         if config.link[mate] != item or not (wiring.joints[item] and wiring.joints[mate]):
             continue
         seen |= {item, mate}
-        ends = sorted((item, mate), key=lambda i: _TOLD_FIRST.get(_role(wiring, i), 9))
-        free = ends[0]
-        pairs = wiring.joins(item, mate)
-        found.append((free, pairs))
+        told = mate if _told_as(wiring, mate) < _told_as(wiring, item) else item
+        found.append((told, wiring.join(item, mate)))
     return found
 
 
-def _role(wiring: Wiring, item: int) -> str:
-    return wiring.items[item].role or wiring.items[item].kind
+def _told_as(wiring: Wiring, item: int) -> int:
+    """Return a rank: of two joined things a reason names the cap, else the free half."""
+    entry = wiring.items[item]
+    return _TOLD_FIRST.get(entry.role or entry.kind, 2)
 
 
 _TOLD_FIRST = {"cap": 0, "free": 1}
-"""Which of two joined things a reason names: the cap, else the free half."""
 
 
 def reasons(
     config: Configuration,
     task: Task,
     items: Sequence[int],
-    pairs: Pairs,
+    pairs: Joined,
     change: ServiceChange | None,
     lost: bool,
 ) -> tuple[Reason, ...]:
@@ -72,11 +71,12 @@ def reasons(
     return tuple(found)
 
 
-def _along_pair(wiring: Wiring, task: Task, pairs: Pairs, verdict: Verdict) -> Reason | None:
-    for item, joins in pairs:
+def _along_pair(wiring: Wiring, task: Task, pairs: Joined, verdict: Verdict) -> Reason | None:
+    for item, join in pairs:
+        if join.steps.isdisjoint(verdict.steps):
+            continue
         for path in verdict.paths:
-            steps = {frozenset(step) for step in pairwise(path)}
-            if any(frozenset(join) in steps for join in joins):
+            if not join.steps.isdisjoint(map(frozenset, pairwise(path))):
                 leg = wiring.leg_of.get(item, NONE)
                 harness = wiring.items[wiring.items[leg].owner].id if leg != NONE else ""
                 ends = f"{wiring.island_name(path[0])} to {wiring.island_name(path[-1])}"

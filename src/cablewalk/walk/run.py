@@ -70,8 +70,7 @@ def replay(
     """
     trace = Trace(ground.wiring, ground.config, ())
     trace.findings.extend(ground.findings)
-    if not ground.findings.has_errors:
-        _check(ground, procedures, trace)
+    checked = [] if ground.findings.has_errors else _check(ground, procedures, trace)
     if trace.findings.has_errors:
         trace.unusable = True
         return trace
@@ -82,7 +81,7 @@ def replay(
     for phase, procedure in enumerate(procedures):
         start_s = _start(procedure, phase, at)
         chosen = _choose(ground, procedures[: phase + 1], get_aheads, trace)
-        timed = _timed(ground, fold, procedure, phase, chosen, start_s)
+        timed = _timed(ground, fold, procedure, phase, chosen, start_s, checked[phase])
         trace.phases.append(timed)
         trace.get_aheads.extend((phase, ahead.id) for ahead in chosen)
         _play(fold, timed)
@@ -104,16 +103,28 @@ def _start(procedure: Procedure, phase: int, at: int) -> int:
     return at + seconds(procedure.gap_min or 0)
 
 
-def _check(ground: Ground, procedures: Sequence[Procedure], trace: Trace) -> None:
-    """Find the faults of the documents that forbid a replay."""
+@dataclass(frozen=True, slots=True)
+class _Checked:
+    """A phase as it was checked, with all its get-aheads in it."""
+
+    places: dict[str, str]
+    """Where the people were taken to be as it begins."""
+    plan: Plan
+    before: list[set[int]] | None
+
+
+def _check(ground: Ground, procedures: Sequence[Procedure], trace: Trace) -> list[_Checked]:
+    """Find the faults of the documents that forbid a replay; return the phases as planned."""
+    checked = []
     places = _places(ground, ground.config)
     before = ground.baseline.baseline
     for phase, procedure in enumerate(procedures):
         findings = trace.findings
+        begin = dict(places)
         plan = _plan(ground, procedure, phase, procedure.get_aheads, places, findings)
         check_references(ground.wiring, plan, findings)
         check_limits(plan, findings)
-        predecessors(plan, findings)
+        checked.append(_Checked(begin, plan, predecessors(plan, findings)))
         if procedure.assumes is not None and procedure.assumes != before:
             findings.warning(
                 "assumes-another",
@@ -131,6 +142,7 @@ def _check(ground: Ground, procedures: Sequence[Procedure], trace: Trace) -> Non
                 expected="gap_min: the minutes between the phases, for the clocks that run on",
             )
         before = procedure.procedure
+    return checked
 
 
 def _places(ground: Ground, config: Configuration) -> dict[str, str]:
@@ -161,9 +173,15 @@ def _timed(
     phase: int,
     chosen: Sequence[GetAhead],
     start_s: int,
+    checked: _Checked | None = None,
 ) -> Timed:
+    """Put a phase on the clock; the plan it was checked by is its own where nothing differs."""
+    places = _places(ground, fold.config)
+    if checked is not None and not procedure.get_aheads and checked.places == places:
+        assert checked.before is not None, "the plan was checked before"
+        return time_phase(checked.plan, checked.before, start_s)
     scratch = Findings()
-    plan = _plan(ground, procedure, phase, chosen, _places(ground, fold.config), scratch)
+    plan = _plan(ground, procedure, phase, chosen, places, scratch)
     before = predecessors(plan, scratch)
     assert before is not None, "the plan was checked before"
     return time_phase(plan, before, start_s)

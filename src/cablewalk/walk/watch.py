@@ -36,6 +36,7 @@ class Watch:
         self.exposed: dict[int, set[int]] = {}
         """Half told of as bare and live to the feeds that were named."""
         self.faults: dict[int, set[tuple[str, str]]] = {}
+        """String to the (rule, text) of each fault it has; a string without any is left out."""
 
     # -- live -------------------------------------------------------------------------
 
@@ -54,8 +55,12 @@ class Watch:
 
     def _feeds(self, half: int) -> set[int]:
         """Return the feeds that may make a contact of a half live."""
-        at = {self.live.at(half, n) for n in self.live.contacts(half)}
-        return {feed for island in at for feed in self.live.hot.get(island, ())}
+        return self._feeding(half, self.live.contacts(half))
+
+    def _feeding(self, half: int, contacts: Iterable[int]) -> set[int]:
+        """Return the feeds that make these live contacts of a half so."""
+        hot, at = self.live.hot, self.live.at
+        return {feed for n in contacts for feed in hot[at(half, n)]}
 
     def touched_live(self, task: Task, halves: Iterable[int]) -> Finding | None:
         """Return the finding that touched halves have live contacts, or None."""
@@ -91,15 +96,14 @@ class Watch:
         config, wiring = self.config, self.config.wiring
         also = set(also)
         halves = {h for i in islands if i != STRUCTURE for h, _ in wiring.sites[i]} | also
+        halves = {h for h in halves if wiring.items[h].kind == "half" and not config.moving(h)}
         found = []
         for half in sorted(halves):
-            if wiring.items[half].kind != "half" or config.moving(half):
-                continue
             contacts = self.live.contacts(half)
             if not contacts or config.state[half] not in (BARE, PART_ENGAGED):
                 self.exposed.pop(half, None)
                 continue
-            feeds = self._feeds(half)
+            feeds = self._feeding(half, contacts)
             if feeds <= self.exposed.get(half, set()):
                 continue
             self.exposed[half] = feeds
@@ -218,14 +222,15 @@ class Watch:
         found = []
         for s in strings:
             string = wiring.strings[s]
-            troubles = self.continuity.verdicts[s].troubles
-            now = {(t.rule, t.text) for t in troubles if t.rule}
-            before = self.faults.get(s, set())
-            self.faults[s] = now
+            troubles = [t for t in self.continuity.verdicts[s].troubles if t.rule]
+            before = self.faults.pop(s, ())
+            if not troubles:
+                continue
+            self.faults[s] = {(t.rule, t.text) for t in troubles}
             if self.config.life[string.service] == RETIRED:
                 continue
             for trouble in troubles:
-                if not trouble.rule or (trouble.rule, trouble.text) in before:
+                if (trouble.rule, trouble.text) in before:
                     continue
                 path = " / ".join(wiring.island_name(i) for i in trouble.path)
                 found.append(
