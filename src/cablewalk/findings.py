@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from enum import IntEnum
-from typing import Any
+from typing import Any, NamedTuple
 
 Path = tuple[str | int, ...]
 
@@ -25,8 +25,7 @@ class Severity(IntEnum):
         return self.name.lower()
 
 
-@dataclass(frozen=True, slots=True)
-class Address:
+class Address(NamedTuple):
     """Where in the documents something stands.
 
     ``document`` counts the documents of a run: 0 is the baseline, 1 the first procedure.

@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
-from typing import TYPE_CHECKING, Final, NoReturn
+from typing import TYPE_CHECKING, Final, NamedTuple, NoReturn
 
 import click
 
@@ -22,8 +21,7 @@ UNUSABLE: Final = 2
 """Exit code: bad usage, or documents that cannot be read or replayed."""
 
 
-@dataclass(frozen=True, slots=True)
-class Replayed:
+class Replayed(NamedTuple):
     """Documents that were replayed; ``sources`` are their files, the baseline's first."""
 
     account: Account

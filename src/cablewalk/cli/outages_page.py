@@ -9,6 +9,7 @@ from cablewalk.cli.page import Page
 from cablewalk.cli.phrases import (
     PREDICTED,
     Moments,
+    celsius,
     chain,
     h_mm,
     left_h_mm,
@@ -16,7 +17,6 @@ from cablewalk.cli.phrases import (
     used_h_mm,
 )
 from cablewalk.cli.spread_gaps import add_gaps
-from cablewalk.cli.thermal_page import celsius
 from cablewalk.reports.lesser import SpellRow, StringsLeftRow
 from cablewalk.reports.life import TurnRow
 from cablewalk.reports.outage import ClockRow, OutageRow

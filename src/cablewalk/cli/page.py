@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import textwrap
+from functools import lru_cache
 from typing import Final, Literal, NamedTuple
 
 from cablewalk.files.wording import inert
@@ -19,6 +20,19 @@ class Row(NamedTuple):
     style: Style
 
 
+@lru_cache(maxsize=1000)
+def _wrapped(text: str, indent: int, hang: int) -> tuple[str, ...]:
+    """Return the lines of a text; findings of one rule say much in the same words."""
+    lines = textwrap.wrap(
+        text,
+        WIDTH,
+        initial_indent=" " * indent,
+        subsequent_indent=" " * (indent + hang),
+        break_on_hyphens=False,
+    )
+    return tuple(line.rstrip() for line in lines)
+
+
 class Page:
     """Lines of text. What a user wrote is made harmless, and too long a line is wrapped."""
 
@@ -32,14 +46,7 @@ class Page:
             # Most lines fit: wrapping them would cost as much as all else on the page.
             self.rows.append(Row((" " * indent + text).rstrip(), style))
             return
-        wrapped = textwrap.wrap(
-            text,
-            WIDTH,
-            initial_indent=" " * indent,
-            subsequent_indent=" " * (indent + hang),
-            break_on_hyphens=False,
-        )
-        self.rows.extend(Row(line.rstrip(), style) for line in wrapped)
+        self.rows.extend(Row(line, style) for line in _wrapped(text, indent, hang))
 
     def field(self, name: str, text: str, indent: int, wide: int, style: Style = "") -> None:
         """Add a named text; each line of it starts in the same column. Empty text adds nothing."""

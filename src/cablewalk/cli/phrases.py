@@ -32,6 +32,11 @@ def left_h_mm(minutes: float) -> str:
     return clock_down(seconds(minutes))
 
 
+def celsius(value: float | None) -> str:
+    """Return a temperature to a tenth, or a dash."""
+    return "-" if value is None else f"{value:.1f}"
+
+
 class Moments:
     """Writes moments: ``P2 0:12`` where there are several phases, ``0:12`` where there is one."""
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from cablewalk.cli.page import Page
-from cablewalk.cli.phrases import Moments, h_mm, left_h_mm, opening, tell_all, used_h_mm
+from cablewalk.cli.phrases import Moments, celsius, h_mm, left_h_mm, opening, tell_all, used_h_mm
 from cablewalk.reports.thermal import ZoneLossRow, ZoneRow, ZonesReport
 
 _HEAD = (
@@ -29,11 +29,6 @@ def add_zones(page: Page, when: Moments, report: ZonesReport) -> None:
         page.head("The baseline has no zones.")
     for row in report.zones:
         _zone(page, when, row)
-
-
-def celsius(value: float | None) -> str:
-    """Return a temperature to a tenth, or a dash."""
-    return "-" if value is None else f"{value:.1f}"
 
 
 def _zone(page: Page, when: Moments, row: ZoneRow) -> None:

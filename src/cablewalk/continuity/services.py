@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from enum import IntEnum
 from heapq import heapify, heappop, heappush
+from typing import NamedTuple
 
 from cablewalk.continuity.components import Components
 from cablewalk.continuity.feeds import FeedInputs, is_gone
@@ -29,8 +29,7 @@ class State(IntEnum):
         return self.name.lower()
 
 
-@dataclass(frozen=True, slots=True)
-class ServiceChange:
+class ServiceChange(NamedTuple):
     """A service, or one of its strings, that stands otherwise than before."""
 
     service: int

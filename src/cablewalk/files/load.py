@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 import os
-from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, Generic, TypeVar
+from typing import Any, Generic, NamedTuple, TypeVar
 
 from pydantic import BaseModel, ValidationError
 
@@ -20,8 +19,7 @@ from cablewalk.findings import Address, Finding, Severity
 M = TypeVar("M", bound=BaseModel)
 
 
-@dataclass(frozen=True, slots=True)
-class Loaded(Generic[M]):
+class Loaded(NamedTuple, Generic[M]):
     """What came of a file. ``model`` is None where a finding is an error."""
 
     model: M | None

@@ -10,8 +10,7 @@ from __future__ import annotations
 import gc
 from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
-from typing import Any
+from typing import Any, NamedTuple
 
 import yaml
 
@@ -28,8 +27,7 @@ _NO_KEY: Any = object()
 _BOM = b"\xef\xbb\xbf"
 
 
-@dataclass(frozen=True, slots=True)
-class Parsed:
+class Parsed(NamedTuple):
     """Plain data and text of a file, what was refused, and the lines of what was refused.
 
     ``data`` is None where there are findings. ``text`` is without a byte order mark, and empty

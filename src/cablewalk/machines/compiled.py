@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import Final
+from typing import Final, NamedTuple
 
 from cablewalk.machines.tables import TABLES, Table
 
@@ -11,8 +10,7 @@ REFUSED: Final = 255
 """In ``Compiled.next``: this event is not legal in this state."""
 
 
-@dataclass(frozen=True, slots=True)
-class Compiled:
+class Compiled(NamedTuple):
     """One kind's table. States and events are ints: their place in ``states`` and ``events``.
 
     ``next[state][event]`` is the state reached, or ``REFUSED``. Proved equal to the machine that

@@ -6,15 +6,13 @@ unsafe is allowed here and becomes a finding elsewhere.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import Final
+from typing import Final, NamedTuple
 
 SAME: Final = "="
 """As an event's ``dest``: the state stays as it is."""
 
 
-@dataclass(frozen=True, slots=True)
-class Event:
+class Event(NamedTuple):
     """One row: from any of ``sources``, the event ``name`` leads to ``dest``.
 
     Several rows may share a name as long as no source stands in two of them. Either ``inverse``
@@ -33,8 +31,7 @@ class Event:
         return source if self.dest == SAME else self.dest
 
 
-@dataclass(frozen=True, slots=True)
-class Table:
+class Table(NamedTuple):
     """All states and events of one kind of item; ``meanings`` has one line for each state."""
 
     kind: str

@@ -48,11 +48,7 @@ def pet_at(trace: Trace, time_s: int, phase: int | None = None) -> Pet:
         phase: the phase whose clock to use; else the last that has started by then (the gap
             after a phase is on its clock), or the first.
     """
-    if phase is None:
-        started = [n for n, timed in enumerate(trace.phases) if timed.start_s <= time_s]
-        phase = started[-1] if started else 0
-    timed = trace.phases[phase]
-    return Pet(phase=procedure_id(timed), phase_number=phase + 1, pet=clock(time_s - timed.zero_s))
+    return _told(trace, time_s, phase, clock)
 
 
 def pet_or_none(trace: Trace, time_s: int | None, phase: int | None = None) -> Pet | None:
@@ -65,7 +61,7 @@ def deadline_or_none(trace: Trace, time_s: int | None) -> Pet | None:
 
     Nobody may be told half a minute too many.
     """
-    return None if time_s is None else _rounded(trace, time_s, None, clock_down)
+    return None if time_s is None else _told(trace, time_s, None, clock_down)
 
 
 def back_or_none(trace: Trace, time_s: int | None, phase: int | None = None) -> Pet | None:
@@ -73,13 +69,15 @@ def back_or_none(trace: Trace, time_s: int | None, phase: int | None = None) -> 
 
     Nobody may be told that it is there half a minute before it is.
     """
-    return None if time_s is None else _rounded(trace, time_s, phase, clock_up)
+    return None if time_s is None else _told(trace, time_s, phase, clock_up)
 
 
-def _rounded(trace: Trace, time_s: int, phase: int | None, told: Callable[[int], str]) -> Pet:
-    moment = pet_at(trace, time_s, phase)
-    zero_s = trace.phases[moment.phase_number - 1].zero_s
-    return moment.model_copy(update={"pet": told(time_s - zero_s)})
+def _told(trace: Trace, time_s: int, phase: int | None, told: Callable[[int], str]) -> Pet:
+    if phase is None:
+        started = [n for n, timed in enumerate(trace.phases) if timed.start_s <= time_s]
+        phase = started[-1] if started else 0
+    timed = trace.phases[phase]
+    return Pet(phase=procedure_id(timed), phase_number=phase + 1, pet=told(time_s - timed.zero_s))
 
 
 def min_or_none(time_s: int | None) -> float | None:

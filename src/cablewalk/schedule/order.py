@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 from itertools import pairwise
+from typing import NamedTuple
 
 from cablewalk.documents.procedure import Step
 from cablewalk.findings import Findings, nearest
@@ -14,8 +15,7 @@ from cablewalk.units import parse_clock, seconds
 LIKELY = 1
 
 
-@dataclass(frozen=True, slots=True)
-class Moment:
+class Moment(NamedTuple):
     """A task that begins or ends. ``time_s`` is mission elapsed time."""
 
     time_s: int

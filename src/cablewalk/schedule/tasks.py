@@ -115,19 +115,18 @@ def plan_phase(
             own = _people(action.by, procedure.roles, people, at.child("by"), findings)
             everyone.extend(w for w in own if w not in everyone)
             hands = own or workers
+            verb = action.verb
             if not hands:
                 findings.error(
                     "nobody",
                     at,
-                    f"step {step.id}: nobody is named to {action.verb}",
+                    f"step {step.id}: nobody is named to {verb}",
                     expected="'by' at the step or at the action",
                 )
             durations = _durations(
-                action, hands, procedure, distances, places, at, findings, step.id
+                action, verb, hands, procedure, distances, places, at, findings, step.id
             )
-            tasks.append(
-                Task(phase, serial, position, step.id, action.verb, action, hands, durations, at)
-            )
+            tasks.append(Task(phase, serial, position, step.id, verb, action, hands, durations, at))
             serial += 1
         plan.steps.append(
             PlannedStep(position, step.id, step, tuple(everyone), tuple(tasks), address, ahead)
@@ -162,6 +161,7 @@ def _people(
 
 def _durations(
     action: Action,
+    verb: str,
     hands: tuple[str, ...],
     procedure: Procedure,
     distances: Distances,
@@ -186,16 +186,16 @@ def _durations(
         known = [length for length in lengths if length is not None]
         if len(known) == len(lengths):
             return (seconds(max(known, default=0.0) / rate),) * 3
-    estimate = procedure.minutes.get(action.verb)
-    if estimate is None and action.verb not in INSTANT:
+    estimate = procedure.minutes.get(verb)
+    if estimate is None and verb not in INSTANT:
         estimate = procedure.minutes.get("any")
     if estimate is not None:
         return _seconds(estimate)
-    if action.verb not in INSTANT:
+    if verb not in INSTANT:
         findings.error(
             "no-minutes",
             address,
-            f"step {step}: nothing says how long '{action.verb}' takes",
+            f"step {step}: nothing says how long '{verb}' takes",
             expected="minutes at the action, or for its verb, or for 'any', in the procedure"
             + (" (or a speed and a path between the places)" if walk is not None else ""),
         )

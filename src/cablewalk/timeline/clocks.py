@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from cablewalk.documents.baseline import Baseline
 from cablewalk.documents.service import Clock
@@ -13,8 +13,7 @@ from cablewalk.units import clock_up, seconds
 from cablewalk.walk.trace import Trace
 
 
-@dataclass(frozen=True, slots=True)
-class Reading:
+class Reading(NamedTuple):
     """One clock at one outage. Seconds; times are mission elapsed time."""
 
     clock: Clock

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from cablewalk.continuity.services import State
 from cablewalk.continuity.verdict import Standing
@@ -47,8 +47,7 @@ def lesser_spells(trace: Trace, back_s: Mapping[int, Sequence[tuple[int, int]]])
     return [s for s in found if s.from_s < (NEVER_S if s.to_s is None else s.to_s)]
 
 
-@dataclass(frozen=True, slots=True)
-class StringsLeft:
+class StringsLeft(NamedTuple):
     """Which strings of a service could carry it from a time on."""
 
     service: int

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from itertools import pairwise
+from typing import NamedTuple
 
 from cablewalk.continuity.services import State
 from cablewalk.replay.change import Field
@@ -16,8 +16,7 @@ from cablewalk.walk.trace import Event, Trace
 Steps = frozenset[frozenset[int]]
 
 
-@dataclass(frozen=True, slots=True)
-class Turn:
+class Turn(NamedTuple):
     """A service first established, retired, or re-routed (same ends, new path)."""
 
     service: int

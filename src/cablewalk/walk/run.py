@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 from cablewalk.documents.baseline import Baseline
 from cablewalk.documents.procedure import GetAhead, Procedure
@@ -103,8 +104,7 @@ def _start(procedure: Procedure, phase: int, at: int) -> int:
     return at + seconds(procedure.gap_min or 0)
 
 
-@dataclass(frozen=True, slots=True)
-class _Checked:
+class _Checked(NamedTuple):
     """A phase as it was checked, with all its get-aheads in it."""
 
     places: dict[str, str]

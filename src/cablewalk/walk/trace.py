@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
+from types import MappingProxyType
 from typing import NamedTuple
 
 from cablewalk.continuity.services import State
@@ -35,8 +37,7 @@ class View(NamedTuple):
         return f"{text} unproven" if self.unproven else text
 
 
-@dataclass(frozen=True, slots=True)
-class Reason:
+class Reason(NamedTuple):
     """Why a service stands otherwise: from the step to the line."""
 
     step: str
@@ -53,8 +54,7 @@ class Reason:
         )
 
 
-@dataclass(frozen=True, slots=True)
-class Shift:
+class Shift(NamedTuple):
     """A service that stands otherwise after an event than before it."""
 
     service: int
@@ -64,8 +64,7 @@ class Shift:
     planned: bool = True
 
 
-@dataclass(frozen=True, slots=True)
-class Event:
+class Event(NamedTuple):
     """One task that began or ended, with all it changed."""
 
     time_s: int
@@ -73,14 +72,13 @@ class Event:
     task: Task
     changes: tuple[Change, ...]
     shifts: tuple[Shift, ...]
-    mates: dict[int, int] = field(default_factory=dict)
+    mates: Mapping[int, int] = MappingProxyType({})
     """Half the action was at work on to what it is joined with as the event is over."""
     joins_broken: frozenset[int] = frozenset()
     """Strings one of whose joins was broken or made doubtful here."""
 
 
-@dataclass(frozen=True, slots=True)
-class Refused:
+class Refused(NamedTuple):
     """A task that could not be done, with the skipped step it follows from, if any."""
 
     task: Task
