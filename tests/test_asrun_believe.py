@@ -53,13 +53,14 @@ def test_found_up_ends_it_and_still_owes_the_test() -> None:
     assert tracked.trace.end_views[0].words == "up unproven"
 
 
-def test_found_up_against_the_joins_stays_down_and_says_so() -> None:
+def test_found_up_against_the_joins_is_up_and_says_so() -> None:
     off = entry(2, 5, Action(switch_off="SW1"))
     up = entry(3, 25, Action(found={"light": "up"}, reason="bright"), "found")
     tracked = folded([begin(), off, up])
-    assert tracked.trace.end_views[0].words == "down"
-    (row,) = [f for f in tracked.findings if f.rule == "done-all-the-same"]
-    assert "light is down by its joins" in row.found
+    assert tracked.trace.end_views[0].words == "up unproven"
+    (row,) = [f for f in tracked.findings if f.rule == "found-otherwise"]
+    assert row.expected == "light down"
+    assert spells(tracked, 60) == [(5, 25)]
 
 
 def test_the_rest_of_the_plan_is_forecast_with_it_down() -> None:

@@ -78,6 +78,8 @@ def log(tmp_path: Path) -> Path:
         ("route W1.main along A-B B-C", {"route": {"W1.main": ("A-B", "B-C")}}),
         ("verify light", {"verify": "light"}),
         ("verify SW1 blocked", {"verify": {"SW1": "blocked"}}),
+        ("verify SW1 is on", {"verify": {"SW1": "on"}}),
+        ("expect SW1 on", {"expect": {"SW1": "on"}}),
         ("found ada at hatch", {"found": {"ada": "at hatch"}, "reason": "r"}),
         ("found C1 part_fastened 5", {"found": {"C1": "part_fastened 5"}, "reason": "r"}),
         ("wait 3", {"wait": "3"}),

@@ -6,8 +6,9 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from asrun_bench import ZERO_S, begin, folded, plans
-from test_asrun_commands import asrun, done, log, shown
+from asrun_bench import BASELINE, ZERO_S, begin, folded, plans
+from asrun_quay import TWO_THINGS, opened
+from test_asrun_commands import ZERO, asrun, done, log, shown
 from test_asrun_forecast import AGAIN
 
 from cablewalk.cli.asrun_now_page import IMPOSSIBLE
@@ -23,6 +24,8 @@ from cablewalk.walk.asrun_entry import Entry
 from cablewalk.walk.asrun_state import Tracked
 
 __all__ = ["log"]  # the fixture
+
+CONFIGS = Path(__file__).resolve().parents[1] / "configs"
 
 
 def impossible(path: Path, *options: object) -> list[dict[str, Any]]:
@@ -75,8 +78,8 @@ def test_an_action_that_is_not_next_is_told_too_and_stands_behind(log: Path) -> 
     done("also", log, "found COV removed", "-m", "gone", "--pet", "0:02", "--who", "ev2")
     rows = impossible(log)
     assert {(r["step"], r["action_number"], r["is_next"]) for r in rows} == {
-        ("s2", 1, True), ("s4", 1, True),
-    }  # fmt: skip
+        ("s2", 1, True), ("s4", 1, True), ("s2", 3, False),
+    }, "the cap on J1 stands in the way of the mate, whatever P1 is"  # fmt: skip
     done("do", log, "s2/1", "skipped", "-m", "it was off", "--pet", "0:03")
     rows = impossible(log)
     assert [(r["step"], r["action_number"], r["is_next"]) for r in rows] == [
@@ -140,8 +143,105 @@ def test_what_is_told_is_what_the_forecast_has(which: str) -> None:
         Action(found={which: words}, reason="seen"), "found",
     )  # fmt: skip
     tracked: Tracked = folded([begin(), found])
-    groups = by_cause(forecast(tracked, 120).refused)
+    ahead = forecast(tracked, 120)
+    groups = by_cause(ahead.refused, ahead.guilty)
     told = trouble_ahead(tracked, 120).obstacles
     assert [row.refused for row in told] == [group[0] for group in groups]
     # Switched off and blocked it cannot be switched on; s2 is ada's at the bench, s4 opens COV.
     assert {which: len(told)} == {which: {"P2": 0}.get(which, 1)}
+
+
+def test_two_things_in_the_way_of_one_step_are_told_both(tmp_path: Path) -> None:
+    log = opened(tmp_path, TWO_THINGS)
+    done("do", log, "t1", "--pet", "0:02")
+    done("also", log, "demate P1", "--who", "ann", "--pet", "0:05")
+    said = done("also", log, "found SW1 tripped", "-m", "so", "--who", "gil", "--pet", "0:08")
+    assert said.count("THE PLAN: step t2 becomes impossible") == 1
+    rows = [(r["step"], r["action_number"], r["is_next"]) for r in impossible(log)]
+    assert rows == [("t2", 1, True), ("t2", 3, True)]
+    actors = shown("now", log)["actors"]
+    assert {a["person"]: a["next_impossible"] for a in actors} == {
+        "ann": "P1 is bare: it cannot demate", "gil": "SW1 is tripped: it cannot switch_on",
+    }  # fmt: skip
+    for name, text in views(log).items():
+        assert "SW1 is tripped: it cannot switch_on" in text, name
+        assert text.upper().count(IMPOSSIBLE) == 3, f"{name}: the heading, and each of them"
+
+
+FOLLOWING = """steps:
+  - {id: t1, by: gnd, say: free it, do: [{unblock: SW1}]}
+  - {id: t2, by: ev, after: t1, say: on, do: [{switch_on: SW1}]}
+"""
+
+
+def test_what_is_next_and_cannot_be_done_for_the_sake_of_another_step_is_marked(
+    tmp_path: Path,
+) -> None:
+    plan = TWO_THINGS[: TWO_THINGS.index("steps:")] + FOLLOWING
+    log = opened(tmp_path, plan)
+    done("also", log, "found SW1 tripped", "-m", "so", "--who", "gil", "--pet", "0:01")
+    (row,) = impossible(log)
+    assert (row["step"], row["follows"]) == ("t1", ["t2"])
+    actors = {a["person"]: a["next_impossible"] for a in shown("now", log)["actors"]}
+    assert actors["ann"] == "SW1 is tripped: it cannot switch_on"
+    for name, text in views(log).items():
+        assert f"{IMPOSSIBLE}: SW1 is tripped: it cannot switch_on" in text, name
+
+
+def test_what_is_beneath_a_cover_that_stays_shut_follows_from_it(tmp_path: Path) -> None:
+    log = tmp_path / "o.log"
+    documents = (CONFIGS / "outpost.yaml", CONFIGS / "outing-1.yaml")
+    asrun("open", log, *documents, "--zero", ZERO)
+    for step, pet in (("1-10", "0:40"), ("1-11", "0:46"), ("1-20", "0:50")):
+        asrun("do", log, step, "--pet", pet)
+    said = asrun("do", log, "1-23", "--pet", "1:03").stdout  # before 1-21, which opens CVR-G
+    assert said.count("becomes impossible") == 1 and "step 1-34: demate" in " ".join(said.split())
+    (row,) = impossible(log, "--pet", "1:04")
+    assert row["step"] == "1-21" and "1-34" in row["follows"]
+
+
+def test_what_is_left_part_engaged_is_told_before_and_at_the_hand_over(log: Path) -> None:
+    done("do", log, "s1", "--pet", "0:02")
+    done("do", log, "s2/1", "--pet", "0:04")
+    done("do", log, "s2/3", "part-engaged", "-m", "stuck", "--pet", "0:06")
+    assert [f["rule"] for f in shown("now", log)["to_come"]] == []
+    skipped = done("do", log, "s2/3", "skipped", "-m", "no time", "--pet", "0:08")
+    said = " ".join(skipped.split())
+    assert "THE PLAN: part-engaged-at-end: J1 is left part-engaged with P1" in said
+    assert "part-engaged-at-end" in [f["rule"] for f in shown("forecast", log)["to_come"]]
+    told = [f for f in shown("now", log)["to_come"] if f["rule"] == "part-engaged-at-end"]
+    assert [(f["severity"], f["items"]) for f in told] == [("error", ["J1", "P1"])]
+    handed = asrun("handover", log, log.with_name("left.yaml"), "--json")
+    assert handed.exit_code == 1 and "part-engaged-at-end" in handed.stdout
+
+
+GO = """cablewalk: 1
+procedure: swap
+roles: {ev1: ada, gnd: gus}
+minutes: {any: [1, 2, 4]}
+planned_outages: {light: it is being worked on}
+steps:
+  - {id: g1, by: gnd, do: [switch_off: SW1, go_call: go-1]}
+  - {id: g2, by: ev1, go: go-1, do: [demate: P1]}
+"""
+
+
+def test_a_go_that_was_skipped_is_no_go(tmp_path: Path) -> None:
+    (tmp_path / "bench.yaml").write_text(BASELINE, encoding="utf-8")
+    (tmp_path / "go.yaml").write_text(GO, encoding="utf-8")
+    log = tmp_path / "go.log"
+    done("open", log, tmp_path / "bench.yaml", tmp_path / "go.yaml", "--zero", ZERO)
+    done("do", log, "g1/1", "--pet", "0:02")
+    done("do", log, "g1/2", "skipped", "-m", "no voice", "--pet", "0:03")
+    (ada,) = [a for a in shown("now", log)["actors"] if a["person"] == "ada"]
+    assert ada["waits_for"] == ["g1"]
+    said = " ".join(done("do", log, "g2", "--pet", "0:05").split())
+    assert (
+        "OUT OF ORDER: step g2 waits for the GO that step g1 was to give, and that was skipped"
+        in said
+    )
+    row = next(r for r in shown("compare", log)["actions"] if r["step"] == "g2")
+    assert row["deviations"] == ["out of order: step g1 skipped the GO it waits for"]
+    done("also", log, "go_call go-1", "--who", "gus", "--pet", "0:04")
+    row = next(r for r in shown("compare", log)["actions"] if r["step"] == "g2")
+    assert row["deviations"] == []

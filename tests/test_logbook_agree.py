@@ -54,13 +54,16 @@ class Agreement(RuleBasedStateMachine):
         self._add(Entry(0, 0, "note", ZERO_S, 0, ZERO_S, text=text, open_item=is_open))
 
     @precondition(lambda self: len(self.memory) > 1)
-    @rule(data=st.data(), void=st.booleans(), at=st.integers(-30, 300))
-    def correct(self, data: st.DataObject, void: bool, at: int) -> None:
+    @rule(
+        data=st.data(), void=st.booleans(), at=st.integers(-30, 300),
+        reads=st.sampled_from(["", "worded anew", "and again"]),
+    )  # fmt: skip
+    def correct(self, data: st.DataObject, void: bool, at: int, reads: str) -> None:
         old = data.draw(st.sampled_from(self.memory[1:]))
         self._add(
             replace(
                 old, utc_s=ZERO_S + at * 60, pet_s=at * 60, began_s=None, corrects=old.key,
-                void=void, closes=None,
+                void=void, closes=None, text="why", reads=reads,
             )
         )  # fmt: skip
 
@@ -82,6 +85,11 @@ class Agreement(RuleBasedStateMachine):
         read, told = folded(reading.entries), folded(self.memory)
         assert read.fold.config == told.fold.config
         assert read.findings.items == told.findings.items
+        assert read.effective == told.effective
+        own = {entry.key: entry.text for entry in self.memory if entry.corrects is None}
+        worded = {entry.reads for entry in self.memory}
+        for entry in read.effective.entries:
+            assert entry.text in {own[entry.key], *worded}, "never why it was corrected"
         assert [(e.time_s, e.changes) for e in read.trace.events] == [
             (e.time_s, e.changes) for e in told.trace.events
         ]

@@ -40,7 +40,7 @@ def test_what_is_read_is_what_was_recorded(path: Path) -> None:
 @pytest.mark.parametrize("number", range(2, 12))
 def test_bytes_and_back(number: int) -> None:
     one = replace(
-        entry(number), text="p\u00e4per \u2013 \u202e \n", witness="w", inspection="i",
+        entry(number), reads="so", text="p\u00e4per \u2013 \u202e \n", witness="w", inspection="i",
         lock_verified=False, cap_fitted=True, corrects=(0, 1), void=True, open_item=True,
         closes=(0, 2), spread=True, began_s=ZERO_S, items=("P1",), step="s1", task=0, left_s=ZERO_S,
     )  # fmt: skip

@@ -375,11 +375,27 @@ def test_a_truncated_file(path: Path) -> None:
     cut = path.read_bytes()
     a_sentence(asrun("now", path), "damaged", "asrun salvage")
     new = path.with_name("new.log")
-    assert asrun("salvage", path, new).exit_code in (0, 1)
+    said = asrun("salvage", path, new)
+    assert said.exit_code == 1
+    assert f"was cut off, {len(raw) - len(cut):,} B by its header: later entries" in said.stdout
     assert path.read_bytes() == cut
     with Log(new) as log:
         recovered = [e for e in log.read().entries if e.kind != "lost"]
     assert len(recovered) > len(ENTRIES) // 3
+
+
+def test_a_file_cut_behind_all_that_can_be_read_may_have_held_more(path: Path) -> None:
+    """Nothing that is known of is lost, and yet nobody can tell: that is told, and no success."""
+    raw = path.read_bytes()
+    whole = asrun("salvage", path, path.with_name("whole.log"))
+    assert whole.exit_code == 0 and "cut off" not in whole.stdout
+    path.write_bytes(raw[:-1])
+    new = path.with_name("new.log")
+    said = asrun("salvage", path, new)
+    assert said.exit_code == 1 and "cut off, 1 B by its header" in said.stdout
+    assert "lost: none\n" not in said.stdout
+    with Log(new) as log:
+        assert b"its end cut off" in log.opening
 
 
 def test_a_smashed_first_page_needs_the_documents_again(path: Path, tmp_path: Path) -> None:

@@ -35,8 +35,8 @@ PROMISED = {
     """,
     "ActorRow": """
         behind_min holds last_number last_pet last_text next_action_number
-        next_cautions next_planned_pet next_say next_step next_text person place
-        roles waits_for
+        next_cautions next_done_already next_impossible next_planned_pet next_say
+        next_step next_text person place roles waits_for
     """,
     "AskedRow": """
         item kind label obstacles of place state where
@@ -97,8 +97,8 @@ PROMISED = {
         after before things ways
     """,
     "EntryRow": """
-        action_number actors began_pet cap_fitted closes corrected_by corrects
-        doubt entered_by entered_utc inspection items kind lock_verified number open_item
+        action_number actors began_pet cap_fitted closes corrected_by correction_reason
+        corrects doubt entered_by entered_utc inspection items kind lock_verified number open_item
         outcome pet reason step text utc void witness
     """,
     "ExportReport": """
@@ -137,7 +137,7 @@ PROMISED = {
     "HandoverReport": """
         actual_minutes bare cablewalk dark dark_until_utc findings found left_utc
         log not_done now_pet now_utc open_items report retest skipped unfinished
-        unlocked used_min version without_begin
+        told_as_one unlocked used_min version without_begin
     """,
     "HopRow": """
         contacts far near sure
@@ -208,7 +208,7 @@ PROMISED = {
         accumulates at_start chance chance_over clock_min clock_source clocks
         duration_min from_min from_pet kind label lost_by_phase lost_by_step margin_min
         p90_min planned planned_because reasons reconnect_by_min reconnect_by_pet
-        recovery_min restored_by_phase restored_by_step retired retired_by_phase
+        recovery_min restored_by_phase restored_by_step retired retired_by_phase said_dark
         retired_by_step runs_out_min runs_out_pet service to_min to_pet used_before_min
         used_min verified_min verified_pet
     """,
@@ -269,7 +269,8 @@ PROMISED = {
         id satisfy source title waivable why
     """,
     "RunningClock": """
-        dark_min left_min outage reconnect_by_pet reconnect_by_utc since_before
+        back_pet dark_min left_min margin_min outage reconnect_by_pet reconnect_by_utc
+        reconnected since_before
     """,
     "ServiceClockRow": """
         chance_over clock_min clock_source service

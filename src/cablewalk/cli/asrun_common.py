@@ -30,6 +30,9 @@ class Fail(click.ClickException):
     exit_code = UNUSABLE
 
 
+FIRST_YEAR, LAST_YEAR = 1900, 9000
+"""Years of a time that is typed: what is worked out from it still has four digits. Common practice,
+no source."""
 LOG = click.argument("log", metavar="LOG", type=click.Path(path_type=Path))
 JSON = click.option("--json", "as_json", is_flag=True, help="Print one JSON object.")
 NOW = (
@@ -122,9 +125,12 @@ def utc_of(text: str) -> int:
     from cablewalk.logbook.codec import utc_seconds
 
     try:
-        return utc_seconds(text)
+        seconds = utc_seconds(text)
     except ValueError:
         raise Fail(f"'{text}' is not a UTC time of the form 2031-05-06T14:03:10Z") from None
+    if not FIRST_YEAR <= int(text[:4]) < LAST_YEAR:
+        raise Fail(f"'{text}' is in no year from {FIRST_YEAR} to {LAST_YEAR - 1}")
+    return seconds
 
 
 def moment(tracked: Tracked, pet: str | None, utc: str | None, phase: int | None = None) -> int:

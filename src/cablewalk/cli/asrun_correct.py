@@ -33,6 +33,7 @@ def key_of(number: str) -> tuple[int, int]:
 @click.option("--void", is_flag=True, help="It never happened.")
 @click.option("--outcome", type=click.Choice(OUTCOMES), help="What the outcome was.")
 @click.option("--action", metavar="TEXT", help="What was done.")
+@click.option("--reads", metavar="TEXT", help="The note, or the entry's own reason, worded anew.")
 @record_options
 @click.pass_context
 def command(
@@ -43,17 +44,20 @@ def command(
     void: bool,
     outcome: str | None,
     action: str | None,
+    reads: str | None,
     **told: Any,
 ) -> None:
     """Correct an entry by an entry of its own; what is not given stays as it was, its time too.
 
-    Both stay in the log. Entries that the correction makes impossible are told as findings. What
-    salvage could not prove is confirmed as it reads by a reason (-m) alone.
+    Both stay in the log. -m is why it is corrected, and stands beside what the entry says, in its
+    own words or in those of --reads. Entries that the correction makes impossible are told as
+    findings. What salvage could not prove is confirmed as it reads by a reason (-m) alone.
 
     \b
     Examples:
       cablewalk asrun correct outing-1.log 1.17 --pet 2:11 -m "read off the wrong clock"
       cablewalk asrun correct outing-1.log 1.18 --void -m "recorded twice"
+      cablewalk asrun correct outing-1.log 1.19 --reads "pin 3 is dark" -m "was pin 3, not pin 2"
     """
     telling = Telling(**told)
     key = key_of(number)
@@ -61,8 +65,10 @@ def command(
     def draft(run: Run) -> list[Entry]:
         from cablewalk.logbook.amend import correction
 
-        said = telling.said(run.tracked, _as_recorded(run.tracked, key))
-        changed = _changed(run.tracked, telling, outcome, action, key[0])
+        old = _as_recorded(run.tracked, key)
+        said = telling.said(run.tracked, old.utc_s if old else None)
+        changed = _changed(run.tracked, telling, outcome, key[0])
+        changed |= _worded(old, telling, action, reads)
         confirms = any(entry.doubt and entry.key == key for entry in run.tracked.entries)
         if not (changed or void or confirms):
             raise Fail("say what was otherwise, or --void")
@@ -71,24 +77,37 @@ def command(
     record(context, log, draft, telling.seen)
 
 
-def _as_recorded(tracked: Tracked, key: tuple[int, int]) -> int | None:
-    """Return when the entry that is corrected was over, as it stands; UTC seconds."""
+def _as_recorded(tracked: Tracked, key: tuple[int, int]) -> Entry | None:
+    """Return the entry that is corrected, as it stands."""
     made = tracked.effective.corrected
     standing = (e for e in tracked.effective.entries if key in (e.key, *made.get(e.key, ())))
-    return next((entry.utc_s for entry in standing), None)
+    return next(standing, None)
 
 
-def _changed(
-    tracked: Tracked, telling: Telling, outcome: str | None, action: str | None, phase: int
+def _worded(
+    old: Entry | None, telling: Telling, action: str | None, reads: str | None
 ) -> dict[str, Any]:
-    """Return the fields that were given."""
+    """Return what was given of the words: the action, and its reason or the note."""
     from cablewalk.logbook.words import action_of
 
     changed: dict[str, Any] = {}
+    if reads is not None:
+        if not (words := clean(reads).strip()):
+            raise Fail("--reads is empty: say how it is worded, or leave it out")
+        if old is not None and old.kind not in ("action", "note"):
+            raise Fail("--reads words a note, or the reason of an action")
+        changed["reads"] = words
+    if action is not None:
+        own = changed.get("reads") or (old.text if old else "") or clean(telling.reason)
+        changed["action"] = action_of(clean(action), own)
+    return changed
+
+
+def _changed(tracked: Tracked, telling: Telling, outcome: str | None, phase: int) -> dict[str, Any]:
+    """Return the other fields that were given."""
+    changed: dict[str, Any] = {}
     if outcome is not None:
         changed["outcome"] = "done differently" if outcome == "differently" else outcome
-    if action is not None:
-        changed["action"] = action_of(clean(action), clean(telling.reason))
     if telling.pet is not None or telling.utc is not None:
         changed["utc_s"] = moment(tracked, telling.pet, telling.utc, phase)
     if telling.began is not None:

@@ -6,8 +6,10 @@ from collections.abc import Iterable
 
 from cablewalk.cli.page import Page
 from cablewalk.cli.phrases import PREDICTED, count_line, h_mm, left_h_mm, tell, used_h_mm
+from cablewalk.reports.asrun_clock import RunningClock
 from cablewalk.reports.asrun_log import EntryRow, LogReport, LogRow
-from cablewalk.reports.asrun_now import ActorRow, ImpossibleRow, NowReport, RunningClock
+from cablewalk.reports.asrun_now import ImpossibleRow, NowReport
+from cablewalk.reports.asrun_people import ActorRow
 from cablewalk.reports.fault import FindingRow
 
 IMPOSSIBLE = "CANNOT BE DONE AS PLANNED"
@@ -46,11 +48,15 @@ def entry_line(row: EntryRow) -> str:
     outcome = f": {row.outcome}" if row.outcome and not row.void else ""
     reason = f" - {row.reason}" if row.reason else ""
     who = f"  [{', '.join(row.actors)}]" if row.actors else ""
+    if row.kind == "note" and row.items:
+        reason = f" - about {', '.join(row.items)}"
     mark = f"corrects {row.corrects}: " if row.corrects else ""
     if row.void:
         which = "could not be read" if row.kind == "lost" else row.outcome
         mark = f"takes back {row.corrects}, which {which}: "
-    return f"{row.number:<6} {row.pet:>6}  {named}{mark}{row.text}{outcome}{reason}{who}"
+    why = row.correction_reason
+    why = f" ({'because' if row.corrects else 'corrected'}: {why})" if why else ""
+    return f"{row.number:<6} {row.pet:>6}  {named}{mark}{row.text}{outcome}{reason}{why}{who}"
 
 
 def entries(page: Page, title: str, rows: tuple[EntryRow, ...]) -> None:
@@ -80,7 +86,7 @@ def now_page(report: NowReport) -> Page:
             page.add(f"{row.service} ({row.kind}): {row.state}{strings}", 2)
     page.head("WHO, AND WHAT COMES NEXT")
     for actor in report.actors:
-        _actor(page, actor, is_stopped(report, actor))
+        _actor(page, actor, next_trouble(report, actor))
     entries(page, "TRIED, AND NOT DONE", report.unfinished)
     entries(page, "SKIPPED", report.skipped)
     entries(page, "OPEN ITEMS", report.open_items)
@@ -96,20 +102,25 @@ def findings(page: Page, report: LogReport) -> None:
         tell(page, finding, 2)
 
 
+def down_title(report: NowReport) -> str:
+    """Return the heading over the running clocks."""
+    return "RECOVERING" if all(row.reconnected for row in report.down) else "DOWN NOW"
+
+
 def _down(page: Page, report: NowReport) -> None:
     if not report.down:
         page.head("EVERY SERVICE IS UP")
         return
-    page.head("DOWN NOW", style="loud")
+    page.head(down_title(report), style="loud")
     page.add(f"  {'SERVICE':<22} {'DARK':>7} {'SINCE':>8} {'CLOCK':>7} {'LEFT':>7}  RECONNECT BY")
     for row in by_urgency(report.down):
         page.add(
             down_line(row, report.log.baseline),
             2,
             4,
-            style="loud" if (row.left_min or 0) < 0 else "",
+            style="loud" if is_over(row) else "",
         )
-    if any(row.left_min is not None for row in report.down):
+    if any(row.in_hand_min is not None for row in report.down):
         page.add(PREDICTED, 2)
 
 
@@ -147,29 +158,54 @@ def to_come_line(report: NowReport, row: FindingRow) -> str:
     )
 
 
-def is_stopped(report: NowReport, actor: ActorRow) -> bool:
-    """Return whether the next planned action of a person cannot be done as planned."""
+def next_trouble(report: NowReport, actor: ActorRow) -> str:
+    """Return what is wrong with the next planned action of a person, or nothing.
+
+    Why it cannot be done is told with it where it is told nowhere else.
+    """
+    if actor.next_done_already:
+        return f"DONE ALREADY: {actor.next_done_already}: record it skipped"
+    if not actor.next_impossible:
+        return ""
     own = (report.log.phase_number, actor.next_step, actor.next_action_number)
-    return own in {(r.phase_number, r.step, r.action_number) for r in report.impossible}
+    told = own in {(r.phase_number, r.step, r.action_number) for r in report.impossible}
+    return IMPOSSIBLE if told else f"{IMPOSSIBLE}: {actor.next_impossible}"
 
 
 def by_urgency(rows: Iterable[RunningClock]) -> list[RunningClock]:
-    """Return running clocks, what is to be back first before the rest; without a clock: last."""
-    return sorted(rows, key=lambda row: (row.left_min is None, row.left_min or 0))
+    """Return running clocks: what is to be reconnected first, then what recovers, then the rest."""
+    return sorted(
+        rows, key=lambda row: (row.reconnected, row.in_hand_min is None, row.in_hand_min or 0)
+    )
+
+
+def is_over(row: RunningClock) -> bool:
+    """Return whether a clock is overrun, or will be as the service counts as back."""
+    return row.in_hand_min is not None and row.in_hand_min < 0
+
+
+def recovers(row: RunningClock) -> str:
+    """Return that a service is reconnected and when it counts as back; or nothing."""
+    if not row.reconnected:
+        return ""
+    hand = row.margin_min
+    if hand is None:
+        return f"reconnected, counts as back at {row.back_pet}"
+    margin = f"{left_h_mm(hand)} in hand" if hand >= 0 else f"{used_h_mm(-hand)} too late"
+    return f"reconnected, counts as back at {row.back_pet}: {margin}"
 
 
 def down_line(row: RunningClock, baseline: str) -> str:
     """Return a service that is down in one line, its clock as it runs."""
     out = row.outage
     clock = "" if out.clock_min is None else h_mm(out.clock_min)
-    left = "" if row.left_min is None else left_h_mm(row.left_min)
+    left = "" if row.in_hand_min is None else left_h_mm(row.in_hand_min)
     by = f"{row.reconnect_by_pet} ({row.reconnect_by_utc})" if row.reconnect_by_utc else ""
+    by = recovers(row) or by
     since = "before" if row.since_before else out.from_pet.pet
     line = f"{out.service:<22} {used_h_mm(row.dark_min):>7} {since:>8} {clock:>7} {left:>7}  {by}"
     if row.since_before:
         line += f"  {dark_already(row, baseline)}"
-    if out.to_pet is not None:
-        line += f"  counts as back at {out.to_pet.pet}"
     return line.rstrip()
 
 
@@ -178,7 +214,7 @@ def dark_already(row: RunningClock, baseline: str) -> str:
     return f"{row.dark_min / 60:.1f} h, dark already in {baseline}"
 
 
-def _actor(page: Page, actor: ActorRow, stopped: bool) -> None:
+def _actor(page: Page, actor: ActorRow, trouble: str) -> None:
     roles = f" ({', '.join(actor.roles)})" if actor.roles else ""
     place = f"at {actor.place}" if actor.place else "at no place of the work"
     holds = f", holds {' '.join(actor.holds)}" if actor.holds else ""
@@ -192,13 +228,13 @@ def _actor(page: Page, actor: ActorRow, stopped: bool) -> None:
         return
     waits = f"  - waits for {', '.join(actor.waits_for)}" if actor.waits_for else ""
     planned = f" (planned {actor.next_planned_pet})" if actor.next_planned_pet else ""
-    mark = f"  - {IMPOSSIBLE}" if stopped else ""
+    mark = f"  - {trouble}" if trouble else ""
     page.field(
         "next",
         f"{actor.next_step}/{actor.next_action_number} {actor.next_text}{planned}{waits}{mark}",
         6,
         7,
-        "loud" if stopped else "",
+        "loud" if trouble else "",
     )
     page.field("say", actor.next_say, 6, 7)
     for caution in actor.next_cautions:

@@ -120,5 +120,10 @@ def handover_page(report: HandoverReport) -> Page:
             f"{report.without_begin} actions done count in no minutes: nobody said when they began "
             "(--began, --took)", 2,
         )  # fmt: skip
+    if report.told_as_one:
+        page.add(
+            f"{report.told_as_one} actions done count in no minutes: it was said how long they "
+            "took together, not each", 2,
+        )  # fmt: skip
     findings(page, report)
     return page

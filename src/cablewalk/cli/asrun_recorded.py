@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from cablewalk.timeline.account import Account
     from cablewalk.walk.asrun_entry import Entry
     from cablewalk.walk.asrun_state import Tracked
-    from cablewalk.walk.trace import Refused
+    from cablewalk.walk.trace import Event, Refused, Shift
 
 
 def record(
@@ -36,19 +36,20 @@ def record(
         try:
             before, added = add(log, plans, draft, seen, by_next, started)
         except LookAgain as again:
-            _look_again(plans, again)
+            _look_again(plans, again, seen)
             context.exit(ERRORS)
             return
         after = run_of(log, plans)
     print_rows(_page(path, before, after, added).rows)
 
 
-def _look_again(plans: Plans, again: LookAgain) -> None:
+def _look_again(plans: Plans, again: LookAgain, seen: int | None) -> None:
     from cablewalk.cli.asrun_now_page import entry_line
     from cablewalk.reports.asrun_log import entry_row
     from cablewalk.walk.asrun import track
 
-    say("Nothing was recorded. Since you looked, this was recorded:", err=True)
+    since = "since then" if seen is not None else "by others, and you may not know it"
+    say(f"Nothing was recorded. What bears on it was recorded {since}:", err=True)
     tracked = track(plans.ground, plans.procedures, again.news)
     for entry in again.news:
         row = entry_row(tracked, entry)
@@ -78,7 +79,7 @@ def _page(path: Path, before: Run, after: Run, added: Sequence[Entry]) -> Page:
         outcome = f": {row.outcome}" if row.outcome and not row.void else ""
         page.add(f"{row.number:<6} {row.pet:>6}  {named}{corrects}{void}{outcome}{who}")
     _out_of_order(page, tracked, added)
-    _shifts(page, account, keys)
+    _shifts(page, account, tracked, keys)
     _findings(page, before.tracked, tracked)
     if tracked.phases and before.tracked.phases:
         _rest(page, before.tracked, tracked)
@@ -95,15 +96,30 @@ def _out_of_order(page: Page, tracked: Tracked, added: Sequence[Entry]) -> None:
     }
     for number, name in steps:
         phase = tracked.phases[number]
-        waits = tracked.waits_for(phase, phase.by_id[name])
-        if waits:
-            page.add(
-                f"OUT OF ORDER: step {name} waits for {', '.join(waits)}, not recorded as over",
-                7, style="loud",
-            )  # fmt: skip
+        step = phase.by_id[name]
+        no_go = tracked.without_go(phase, step)
+        waits = tracked.waits_for(phase, step)
+        for giver in (w for w in waits if w in no_go):
+            said = f"waits for the GO that step {giver} was to give, and that was skipped"
+            page.add(f"OUT OF ORDER: step {name} {said}", 7, style="loud")
+        if others := [w for w in waits if w not in no_go]:
+            said = f"waits for {', '.join(others)}, not recorded as over"
+            page.add(f"OUT OF ORDER: step {name} {said}", 7, style="loud")
 
 
-def _shifts(page: Page, account: Account, keys: set[tuple[int, int]]) -> None:
+def _counts(account: Account, tracked: Tracked, event: Event, shift: Shift) -> str:
+    """Return when a service that was reconnected counts as back, where that is later."""
+    from cablewalk.reports.asrun_log import pet
+
+    for spell in account.outages:
+        own = spell.service == shift.service and spell.restored_by is event
+        if own and spell.to_s is not None and spell.to_s > event.time_s:
+            at = pet(tracked.phases[event.task.phase], spell.to_s)
+            return f", recovers, and counts as back at {at}"
+    return ""
+
+
+def _shifts(page: Page, account: Account, tracked: Tracked, keys: set[tuple[int, int]]) -> None:
     from cablewalk.reports.standing import shift_row
 
     for event in account.trace.events:
@@ -115,6 +131,8 @@ def _shifts(page: Page, account: Account, keys: set[tuple[int, int]]) -> None:
                 continue  # of a service that is down nothing was proved
             loud = row.tag == "LOST" and not row.planned
             text = f"{row.tag:<9} {row.service} ({row.kind}): {row.before} → {row.after}"
+            if row.tag == "BACK":
+                text += _counts(account, tracked, event, shift)
             page.add(f"!! NOT PLANNED !! {text}" if loud else text, 7, style="loud" if loud else "")
 
 
@@ -139,7 +157,7 @@ def _rest(page: Page, before: Tracked, after: Tracked) -> None:
     new, old = forecast(after, now), forecast(before, before.trace.end_s)
     known = {(r.task.phase, r.task.serial) for r in old.refused}
     fresh = [r for r in new.refused if (r.task.phase, r.task.serial) not in known]
-    for first, *rest in by_cause(fresh):
+    for first, *rest in by_cause(fresh, new.guilty):
         step, why = _step(after, first.task.phase, first.task.step_id), first.text
         page.add(f"THE PLAN: {step} becomes impossible: {first.task.verb}: {why}", 7, style="loud")
         _follows(page, after, rest)

@@ -50,9 +50,16 @@ def command(context: click.Context, log: Path, new: Path, documents: tuple[str, 
 
     whole = len(result.entries) - len(result.missing) - len(result.rebuilt)
     say(f"{new}: {whole} entries recovered, {result.carved} of them from the file's bytes alone")
-    say(f"lost: {listed(result.missing)}")
+    cut = result.cut_bytes
+    if cut:
+        say(
+            f"the end of {log} was cut off, {cut:,} B by its header: later entries may be missing; "
+            "compare the last entry here with what people know to have been recorded"
+        )
+    sure = "" if not cut or result.missing else " that is known of"
+    say(f"lost: {listed(result.missing)}{sure}")
     if result.rebuilt:
         say(f"worked out from other entries: {listed(result.rebuilt)}")
     if result.unproven:
         say(f"not proved by the chain of hashes: {listed(result.unproven)}")
-    context.exit(ERRORS if result.missing or result.unproven else 0)
+    context.exit(ERRORS if result.missing or result.unproven or cut else 0)

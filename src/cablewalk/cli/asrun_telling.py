@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Final
 
 import click
@@ -42,6 +42,14 @@ class Telling:
     cap: bool | None
     by: str | None
     seen: int | None
+    noted: set[str] = field(default_factory=set)
+    """What was noted already: a draft is made anew where others were quicker."""
+
+    def note(self, text: str) -> None:
+        """Note something beside the record, once."""
+        if text not in self.noted:
+            self.noted.add(text)
+            say(f"note: {text}", err=True)
 
     @property
     def has_time(self) -> bool:
@@ -62,8 +70,8 @@ class Telling:
         if self.began is not None and self.took is not None:
             raise click.UsageError("give --began or --took, not both")
         if self.has_time or (otherwise_s is None and not _far_off(tracked, end)):
-            _not_to_come(tracked, end)
-            _not_long_before(tracked, end)
+            _not_to_come(self, tracked, end)
+            _not_long_before(self, tracked, end)
         began = None
         if self.began is not None:
             began = moment(tracked, self.began, None)
@@ -100,7 +108,7 @@ class Telling:
 
         last_s = tracked.trace.end_s
         pet = clock(last_s - phase_begun(tracked).zero_s)
-        say(f"note: nobody said when, and {off}: PET {pet} is taken, the last action's", err=True)
+        self.note(f"nobody said when, and {off}: PET {pet} is taken, the last action's")
         return tracked.zero_utc_s + last_s
 
 
@@ -115,7 +123,7 @@ def _far_off(tracked: Tracked, time_s: int) -> str:
     return f"by this computer's clock it is {max(before, after) / 3600:,.0f} hours {where}"
 
 
-def _not_to_come(tracked: Tracked, end_s: int) -> None:
+def _not_to_come(telling: Telling, tracked: Tracked, end_s: int) -> None:
     """Refuse, or note, a time that lies ahead of this computer's clock.
 
     Not in a rehearsal: there the phase itself begins in time to come.
@@ -130,16 +138,15 @@ def _not_to_come(tracked: Tracked, end_s: int) -> None:
             f"that lies {hours} hours ahead of this computer's clock: look at --pet or --utc, "
             "and at the time the phase began ('cablewalk asrun now')"
         )
-    say(f"note: that lies {hours} hours ahead of this computer's clock", err=True)
+    telling.note(f"that lies {hours} hours ahead of this computer's clock")
 
 
-def _not_long_before(tracked: Tracked, end_s: int) -> None:
+def _not_long_before(telling: Telling, tracked: Tracked, end_s: int) -> None:
     """Note a time that lies long before the phase can have begun."""
     before = tracked.zero_utc_s + phase_begun(tracked).start_s - end_s
     if before > BEFORE_NOTED_S:
         hours = f"{before // 3600}:{before % 3600 // 60:02d}"
-        say(
-            f"note: that lies {hours} hours before this phase begins: look at --pet or --utc, and "
-            "at the time the phase began ('cablewalk asrun now')",
-            err=True,
+        telling.note(
+            f"that lies {hours} hours before this phase begins: look at --pet or --utc, and "
+            "at the time the phase began ('cablewalk asrun now')"
         )

@@ -7,16 +7,21 @@ from cablewalk.cli.asrun_now_page import (
     TO_COME,
     by_urgency,
     dark_already,
+    down_title,
     entry_line,
     impossible_line,
-    is_stopped,
+    is_over,
     late,
     next_mark,
+    next_trouble,
+    recovers,
     to_come_line,
 )
 from cablewalk.cli.page import Row, Style
 from cablewalk.cli.phrases import count_line, h_mm, left_h_mm, used_h_mm
-from cablewalk.reports.asrun_now import ActorRow, NowReport, RunningClock
+from cablewalk.reports.asrun_clock import RunningClock
+from cablewalk.reports.asrun_now import NowReport
+from cablewalk.reports.asrun_people import ActorRow
 from cablewalk.sheets.cell import clipped, inert, width, wrapped
 
 NARROWEST = 20
@@ -80,7 +85,7 @@ def wall_rows(report: NowReport, columns: int, lines: int, trouble: str = "") ->
     _to_come(wall, report)
     wall.head("WHO, AND WHAT COMES NEXT")
     for actor in report.actors:
-        _actor(wall, actor, is_stopped(report, actor))
+        _actor(wall, actor, next_trouble(report, actor))
     errors = [f for f in report.findings if f.severity == "error"]
     if errors:
         wall.head(f"ERRORS: {len(errors)}", "loud")
@@ -129,12 +134,11 @@ def _down(wall: Wall, report: NowReport) -> None:
     if not report.down:
         wall.head("EVERY SERVICE IS UP")
         return
-    wall.head(f"DOWN NOW: {len(report.down)}", "loud")
+    wall.head(f"{down_title(report)}: {len(report.down)}", "loud")
     rows = by_urgency(report.down)
     wide = max(width(row.outage.service) for row in rows)
     for row in rows:
-        over = row.left_min is not None and row.left_min < 0
-        style: Style = "loud" if over else ""
+        style: Style = "loud" if is_over(row) else ""
         for text in _clock(row, wide, wall.columns - 2, report.log.baseline):
             wall.line(f"  {text}", style)
 
@@ -142,7 +146,7 @@ def _down(wall: Wall, report: NowReport) -> None:
 def _clock(row: RunningClock, wide: int, room: int, baseline: str) -> list[str]:
     """Return a running clock: one line where there is room for it, else several."""
     out = row.outage
-    parts = []
+    parts = [recovers(row)] if row.reconnected else []
     if row.left_min is not None:
         parts.append(f"left {left_h_mm(row.left_min)}")
     if row.reconnect_by_utc is not None:
@@ -151,11 +155,9 @@ def _clock(row: RunningClock, wide: int, room: int, baseline: str) -> list[str]:
         parts.append(f"reconnect no later than PET {row.reconnect_by_pet} ({utc})")
     allowed = "" if out.clock_min is None else f" of {h_mm(out.clock_min)}"
     parts.append(f"dark {used_h_mm(row.dark_min)}{allowed}")
-    if out.to_pet is not None:
-        parts.append(f"counts as back at {out.to_pet.pet}")
     if row.since_before:
         parts.append(dark_already(row, baseline))
-    state = "OVER" if row.left_min is not None and row.left_min < 0 else "DOWN"
+    state = "OVER" if is_over(row) else "WAIT" if row.reconnected else "DOWN"
     one = f"{state} {out.service:<{wide}}  {'  '.join(parts)}"
     if width(one) <= room:
         return [one]
@@ -168,7 +170,7 @@ def _clock(row: RunningClock, wide: int, room: int, baseline: str) -> list[str]:
     return lines
 
 
-def _actor(wall: Wall, actor: ActorRow, stopped: bool) -> None:
+def _actor(wall: Wall, actor: ActorRow, trouble: str) -> None:
     roles = f" ({', '.join(actor.roles)})" if actor.roles else ""
     parts = [f"{actor.person}{roles}", f"at {actor.place}" if actor.place else ""]
     parts.append(f"holds {' '.join(actor.holds)}" if actor.holds else "")
@@ -179,6 +181,6 @@ def _actor(wall: Wall, actor: ActorRow, stopped: bool) -> None:
         return
     planned = f" (planned {actor.next_planned_pet})" if actor.next_planned_pet else ""
     waits = f" - waits for {', '.join(actor.waits_for)}" if actor.waits_for else ""
-    mark = f" - {IMPOSSIBLE}" if stopped else ""
+    mark = f" - {trouble}" if trouble else ""
     named = f"{actor.next_step}/{actor.next_action_number} {actor.next_text}"
-    wall.add(f"next {named}{planned}{waits}{mark}", 4, 5, "loud" if stopped else "")
+    wall.add(f"next {named}{planned}{waits}{mark}", 4, 5, "loud" if trouble else "")

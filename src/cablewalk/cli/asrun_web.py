@@ -16,10 +16,13 @@ from cablewalk.cli.asrun_now_page import (
     TO_COME,
     by_urgency,
     dark_already,
+    down_title,
     entry_line,
     impossible_line,
-    is_stopped,
+    is_over,
     late,
+    next_trouble,
+    recovers,
     to_come_line,
 )
 from cablewalk.cli.phrases import PREDICTED, h_mm, left_h_mm, used_h_mm
@@ -166,19 +169,22 @@ def _down(report: NowReport) -> str:
     rows = []
     for row in by_urgency(report.down):
         out = row.outage
-        over = row.left_min is not None and row.left_min < 0
+        tag = "OVER" if is_over(row) else "WAIT" if row.reconnected else "DOWN"
         by = f"{row.reconnect_by_pet} ({row.reconnect_by_utc})" if row.reconnect_by_utc else ""
         before = f" ({dark_already(row, report.log.baseline)})" if row.since_before else ""
         rows.append((
-            f"<span class='tag'>{'OVER' if over else 'DOWN'}</span>",
+            f"<span class='tag'>{tag}</span>",
             _e(f"{out.service} ({out.kind})"),
             _e(used_h_mm(row.dark_min) + before),
             "" if out.clock_min is None else _e(h_mm(out.clock_min)),
-            "" if row.left_min is None else _e(left_h_mm(row.left_min)),
-            _e(by),
+            "" if row.in_hand_min is None else _e(left_h_mm(row.in_hand_min)),
+            _e(recovers(row) or by),
         ))  # fmt: skip
     heads = ("", "Service", "Dark", "Clock", "Left", "Reconnect no later than")
-    return _table("Down now", heads, rows, "loud") + f"<p class='quiet'>{_e(PREDICTED)}</p>"
+    return (
+        _table(down_title(report).capitalize(), heads, rows, "loud")
+        + f"<p class='quiet'>{_e(PREDICTED)}</p>"
+    )
 
 
 def _impossible(report: NowReport) -> str:
@@ -203,10 +209,11 @@ def _actors(report: NowReport) -> str:
         if actor.next_step:
             waits = f" - waits for {', '.join(actor.waits_for)}" if actor.waits_for else ""
             coming = f"{actor.next_step}/{actor.next_action_number} {actor.next_text}{waits}"
-        stopped = f" <span class='tag'>{IMPOSSIBLE}</span>" if is_stopped(report, actor) else ""
+        trouble = next_trouble(report, actor)
+        mark = f" <span class='tag'>{_e(trouble)}</span>" if trouble else ""
         rows.append((
             _e(actor.person + roles), _e(actor.place or "-"), _e(" ".join(actor.holds)),
-            _e(late(actor.behind_min)), _e(coming) + stopped,
+            _e(late(actor.behind_min)), _e(coming) + mark,
         ))  # fmt: skip
     return _table("Who, and what comes next", ("Who", "Where", "Holds", "Plan", "Next"), rows)
 

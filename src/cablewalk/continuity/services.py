@@ -228,12 +228,16 @@ class Continuity:
         return found
 
     def why_down(self, service: int) -> str:
-        """Return what is wrong with the strings of a service, in words."""
-        texts = (
-            trouble.text
-            for s in self.config.wiring.services[service].strings
-            for trouble in self.verdicts[s].troubles
-        )
+        """Return what is wrong with the strings of a service, and what it needs, in words."""
+        services = self.config.wiring.services
+        texts = [
+            trouble.text for s in services[service].strings for trouble in self.verdicts[s].troubles
+        ]
+        texts += [
+            f"it needs {services[need].id}, which is down"
+            for need in services[service].needs
+            if self.states[need] is State.DOWN
+        ]
         return "; ".join(dict.fromkeys(texts))
 
     def users(self, item: int) -> list[int]:

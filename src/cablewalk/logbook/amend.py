@@ -10,6 +10,7 @@ from cablewalk.logbook.drafts import (
     Said,
     checked,
     entry_of,
+    not_too_long,
     people_of,
     performed,
     phase_now,
@@ -50,6 +51,9 @@ def correction(
 ) -> Entry:
     """Return the entry that corrects another: as it stands now, with some fields changed.
 
+    What was said is why it is corrected; ``reads`` among the fields is the note or reason worded
+    anew.
+
     Raises:
         CannotLog: there is no such entry, nothing of it could be read, or the corrected one
             cannot be.
@@ -73,6 +77,11 @@ def correction(
         changed["action"] = phase.by_id[old.step].tasks[old.task].action
     if "actors" in changed:
         changed["actors"] = people_of(tracked, phase, changed["actors"])
+    reads = changed.get("reads", "")
+    for text in (said.text, reads):
+        not_too_long(text)
+    if reads and "action" not in changed and old.action is not None and old.action.reason:
+        changed["action"] = old.action.model_copy(update={"reason": reads})
     entry = replace(
         old, **changed, text=said.text, corrects=key, void=void, doubt="",
         entered_s=said.entered_s, entered_by=said.entered_by,

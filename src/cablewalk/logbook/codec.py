@@ -16,7 +16,7 @@ PREFIX: Final = b'{"event":1,"phase":'
 
 _KINDS: Final = frozenset(get_args(Kind))
 _UTC: Final = re.compile(r"-?\d{4,6}-\d\d-\d\dT\d\d:\d\d:\d\dZ")
-_TEXTS: Final = ("step", "text", "witness", "inspection", "entered_by", "doubt")
+_TEXTS: Final = ("step", "text", "reads", "witness", "inspection", "entered_by", "doubt")
 _TRUTHS: Final = ("lock_verified", "cap_fitted")
 _FLAGS: Final = ("void", "open_item", "spread")
 _KEYS: Final = ("corrects", "closes")

@@ -12,7 +12,7 @@ from cablewalk.logbook.spread import spread
 from cablewalk.logbook.trouble import CannotLog
 from cablewalk.schedule.tasks import PlannedStep, Task
 from cablewalk.walk.asrun import is_sound, task_of
-from cablewalk.walk.asrun_entry import Entry, Outcome, ids_of
+from cablewalk.walk.asrun_entry import OVER, Entry, Outcome, ids_of
 from cablewalk.walk.asrun_fold import label
 from cablewalk.walk.asrun_force import MATING
 from cablewalk.walk.asrun_state import Phase, Tracked
@@ -21,6 +21,8 @@ STATE_FORMS = (
     "'found P1 mated J1', 'found P1 bare', 'found J1 capped C1', 'found COVER part_fastened 3', "
     "'found SW1 off', 'found ada at hatch', 'found SERVICE down'"
 )
+_LOCKING = ("mate", "park", "seat", "lock")
+"""Verbs that can end with the lock verified."""
 NOTE_LENGTH = 4_000
 """Characters of a note or a reason: more makes no screen's line. Common practice, no source."""
 
@@ -85,13 +87,14 @@ def planned(
         ends = spread(tracked, phase, step, tasks, said.began_s, said.utc_s, actors)
     entries = []
     for (at, position, task), end in zip(chosen, ends, strict=True):
+        own = replace(said, utc_s=end, began_s=said.began_s if position == chosen[0][1] else None)
+        if len(chosen) > 1 and task.verb not in _LOCKING:
+            own = replace(own, lock_verified=None)  # it is said of the actions that have a lock
         entries.append(
             entry_of(
                 phase,
-                replace(
-                    said, utc_s=end, began_s=said.began_s if position == chosen[0][1] else None
-                ),
-                performed(action or task.action, outcome, said),
+                own,
+                performed(action or task.action, outcome, own),
                 outcome,
                 actors or task.workers,
                 step=at.id,
@@ -177,8 +180,22 @@ def people_of(
         if person not in people:
             known = ", ".join([*phase.procedure.roles, *people])
             kind = "step, person or role" if what else "person or role"
+            if what and (to_come := _phase_of(tracked, what)):
+                raise CannotLog(
+                    f"{what} is of {to_come}, which has not begun: 'cablewalk asrun begin' first"
+                )
             raise CannotLog(f"there is no {kind} {name}; there are {known}")
     return tuple(dict.fromkeys(found))
+
+
+def _phase_of(tracked: Tracked, what: str) -> str:
+    """Return the procedure still to begin that has this step, or action of a step; or empty."""
+    name = what.partition("/")[0]
+    for procedure in tracked.procedures[len(tracked.phases) :]:
+        steps = [*procedure.steps, *(s for ahead in procedure.get_aheads for s in ahead.steps)]
+        if name in {step.id for step in steps}:
+            return procedure.procedure
+    return ""
 
 
 def performed(action: Action, outcome: Outcome, said: Said) -> Action:
@@ -186,7 +203,14 @@ def performed(action: Action, outcome: Outcome, said: Said) -> Action:
     if outcome == "part-engaged":
         if action.verb not in MATING:
             raise CannotLog(f"'part-engaged' is said of halves being mated, not of {action.verb}")
+        if said.lock_verified:
+            raise CannotLog("no lock can be verified of halves that are part-engaged: leave --lock")
         return action.model_copy(update={action.verb: None, "engage": action.argument})
+    if said.lock_verified and action.verb in ("engage", "demate") and outcome in OVER:
+        raise CannotLog(
+            f"no lock is verified as halves {action.verb}: leave --lock; what was really done is "
+            "said with 'differently --action …'"
+        )
     if outcome in ("done", "done differently") and said.lock_verified is False:
         if action.verb == "lock":
             raise CannotLog("'lock' done with its lock not verified: record it as failed")
@@ -204,11 +228,7 @@ def entry_of(
     **rest: Any,
 ) -> Entry:
     """Return an entry of what was said; its serial and PET are not known yet."""
-    if len(said.text) > NOTE_LENGTH:
-        raise CannotLog(
-            f"the text has {len(said.text):,} characters, and an entry takes {NOTE_LENGTH:,}: "
-            "say it shorter, or in several notes"
-        )
+    not_too_long(said.text)
     witness = phase.procedure.roles.get(said.witness, said.witness)
     return Entry(
         phase.number, 0, "action", said.utc_s, 0, said.entered_s, said.entered_by, said.began_s,
@@ -216,6 +236,15 @@ def entry_of(
         inspection=said.inspection, lock_verified=said.lock_verified,
         cap_fitted=said.cap_fitted, **rest,
     )  # fmt: skip
+
+
+def not_too_long(text: str) -> None:
+    """Refuse a note or a reason that no screen has room for."""
+    if len(text) > NOTE_LENGTH:
+        raise CannotLog(
+            f"the text has {len(text):,} characters, and an entry takes {NOTE_LENGTH:,}: "
+            "say it shorter, or in several notes"
+        )
 
 
 def _typing_error(entry: Entry) -> None:

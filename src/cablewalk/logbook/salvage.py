@@ -22,6 +22,10 @@ from cablewalk.walk.asrun_entry import Entry, Key
 
 _OPENING = b'{"log":"'
 _HASH_BYTES = 32
+_HEADER_BYTES = 100
+_MAGIC = b"SQLite format 3\0"
+_LONGEST = 1 << 32
+"""Bytes no log has: a header that says more is damaged itself."""
 
 
 @dataclass(slots=True)
@@ -37,6 +41,8 @@ class Salvaged:
     """Entries that only a search through the file's bytes brought up."""
     unproven: list[Key] = field(default_factory=list)
     """Entries whose link to the one before could not be proved by their hashes."""
+    cut_bytes: int = 0
+    """How many bytes its header says the file had more: later entries may have stood there."""
 
 
 @dataclass(slots=True)
@@ -82,7 +88,10 @@ def salvage(path: Path, target: Path, documents: Sequence[Stored], utc_s: int) -
         )
     kept = _documents(remains, documents)
     _fill(remains, result, path.name)
+    result.cut_bytes = max(0, _whole(raw[:_HEADER_BYTES]) - len(raw))
     origin = f"{path.name} sha256 {hashlib.sha256(raw).hexdigest()}"
+    if result.cut_bytes:
+        origin += f", its end cut off: {result.cut_bytes} bytes are missing"
     create(target, kept, result.entries, utc_s, origin)
     return result
 
@@ -115,19 +124,23 @@ def _by_sql(path: Path) -> _Remains:
 
 
 def _padded(path: Path) -> None:
-    """Give a cut file the length its header says: SQLite reads nothing of it else.
+    """Give a cut file the length its header says: SQLite reads nothing of it else."""
+    with path.open("r+b") as file:
+        whole = _whole(file.read(_HEADER_BYTES))
+        if path.stat().st_size < whole:
+            file.truncate(whole)
+
+
+def _whole(head: bytes) -> int:
+    """Return how many bytes a file has by its header; 0 where that tells no length there can be.
 
     The page size stands at byte 16, the number of pages at byte 28 (SQLite file format, 1.3).
     """
-    with path.open("r+b") as file:
-        head = file.read(100)
-        if len(head) < 100:
-            return
-        size = int.from_bytes(head[16:18], "big")
-        pages = int.from_bytes(head[28:32], "big")
-        whole = (65536 if size == 1 else size) * pages
-        if path.stat().st_size < whole < 1 << 32:
-            file.truncate(whole)
+    if len(head) < _HEADER_BYTES or not head.startswith(_MAGIC):
+        return 0
+    size = int.from_bytes(head[16:18], "big")
+    whole = (65536 if size == 1 else size) * int.from_bytes(head[28:32], "big")
+    return whole if whole < _LONGEST else 0
 
 
 def _events(connection: sqlite3.Connection) -> Iterator[tuple[bytes, bytes]]:

@@ -62,6 +62,8 @@ def _short(text: str) -> dict[str, Any]:
     verb = verb.lower().replace("-", "_")
     idle = _BETWEEN - {"at"} if verb in _STATES else _BETWEEN  # 'at' is a state of people and bags
     words = [word for word in rest if word.lower() not in idle]
+    if verb in _STATES and len(words) == 1 and rest[-1].lower() == "on":
+        words.append("on")  # the state of a switch
     if verb not in VERBS and words and f"{verb}_{words[0].lower()}" in VERBS:
         verb, words = f"{verb}_{words[0].lower()}", words[1:]
     if verb not in VERBS:

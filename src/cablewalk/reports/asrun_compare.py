@@ -155,9 +155,13 @@ def _deviations(
     if entries and entries[-1].outcome != "skipped" and set(entries[-1].actors) != set(workers):
         found.append(f"done by {', '.join(entries[-1].actors) or 'nobody named'}")
     if row is not None:
+        without_go = tracked.without_go(phase, step)
         for n in sorted(phase.before[step.position]):
             other = phase.plan.steps[n]
             if other.get_ahead or not other.tasks:
+                continue
+            if other.id in without_go:
+                found.append(f"out of order: step {other.id} skipped the GO it waits for")
                 continue
             if other.id not in ends and not tracked.open_tasks(phase, other):
                 continue  # skipped

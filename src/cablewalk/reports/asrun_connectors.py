@@ -149,7 +149,7 @@ def _row(
 ) -> ConnectorRow:
     entry, wiring = row.entry, tracked.ground.wiring
     phase = tracked.phases[entry.phase]
-    verb = row.task.verb
+    verb = entry.action.verb if entry.action else row.task.verb
     lock = _said(entry.lock_verified)
     if not lock and verb in ("mate", "park", "lock") and entry.outcome != "failed":
         lock = "by the step"

@@ -76,7 +76,8 @@ class OutageForecast(Part):
     margin_min: float | None = Field(description="Minutes left if it goes by likely estimates.")
     worst_margin_min: float | None = Field(description="Minutes left if all takes its worst.")
     reconnect_by_pet: Pet | None = Field(
-        description="Reconnect no later than, rounded down to the minute."
+        description="Reconnect no later than, rounded down to the minute; null where it is "
+        "reconnected already, or has no clock."
     )
     reconnect_by_utc: str | None = Field(description="That moment, UTC.")
     at_risk: bool = Field(description="Likely or worst estimates overrun the clock.")
@@ -221,12 +222,12 @@ def _outages(
             margins[_lost_by(spell)] = min(least, reading.margin_s)
     known = {_lost_by(spell) for spell in likely.spells}
     rows = [
-        (spell.from_s, _outage(tracked, likely, n, margins.get(_lost_by(spell))))
+        (spell.from_s, _outage(tracked, likely, n, margins.get(_lost_by(spell)), now_s))
         for n, spell in enumerate(likely.spells)
         if spell.to_s is None or spell.to_s > now_s
     ]
     rows += [
-        (spell.from_s, _outage(tracked, worst, n, margins.get(_lost_by(spell)), True))
+        (spell.from_s, _outage(tracked, worst, n, margins.get(_lost_by(spell)), now_s, True))
         for n, spell in enumerate(worst.spells)
         if _lost_by(spell) not in known
     ]
@@ -234,11 +235,17 @@ def _outages(
 
 
 def _outage(
-    tracked: Tracked, told: Forecast, n: int, worst_s: int | None, only_at_worst: bool = False
+    tracked: Tracked,
+    told: Forecast,
+    n: int,
+    worst_s: int | None,
+    now_s: int,
+    only_at_worst: bool = False,
 ) -> OutageForecast:
     spell, trace = told.spells[n], told.trace
     tight = _tightest(told.readings[n])
-    by = tight.reconnect_by_s if tight else None
+    recovers = spell.restored_by is not None and spell.restored_by.time_s <= now_s
+    by = tight.reconnect_by_s if tight and not recovers else None
     margin = tight.margin_s if tight and not only_at_worst else None
     return OutageForecast(
         service=tracked.ground.wiring.services[spell.service].id,

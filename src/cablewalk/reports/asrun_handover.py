@@ -20,9 +20,11 @@ from cablewalk.reports.asrun_log import (
     number,
     utc_text,
 )
+from cablewalk.reports.asrun_log import told as told_findings
 from cablewalk.reports.asrun_now import unfinished
 from cablewalk.reports.base import Part
 from cablewalk.timeline.account import Account
+from cablewalk.timeline.part_engaged import left_part_engaged
 from cablewalk.units import minutes, seconds
 from cablewalk.walk.asrun_state import Played, Tracked
 
@@ -99,6 +101,10 @@ class HandoverReport(LogReport):
     without_begin: int = Field(
         description="Actions done that count in no minutes: nobody said when they began."
     )
+    told_as_one: int = Field(
+        description="Actions done that count in no minutes: only of several together was it said "
+        "how long they took."
+    )
 
 
 def handover_report(
@@ -106,7 +112,11 @@ def handover_report(
 ) -> HandoverReport:
     """Return the hand-over as of a moment; ``until_s``: up to when darkness is counted."""
     fields, account = log_heading(tracked, facts, now_s)
+    left = told_findings(account, facts, left_part_engaged(tracked.fold.config, tracked.phases[-1]))
+    fields["findings"] = (*left, *fields["findings"])
     until_s = now_s if until_s is None else until_s
+    untimed = [r for r in tracked.played if r.entry.outcome in _FINISHED and not _timed(r)]
+    as_one = _told_as_one(untimed)
     entries = tracked.effective.entries
     return HandoverReport(
         report="asrun-handover",
@@ -123,9 +133,8 @@ def handover_report(
         bare=_bare(tracked),
         unlocked=_unlocked(tracked),
         actual_minutes=_minutes(tracked),
-        without_begin=sum(
-            not _timed(row) for row in tracked.played if row.entry.outcome in _FINISHED
-        ),
+        without_begin=len(untimed) - as_one,
+        told_as_one=as_one,
         **fields,
     )
 
@@ -165,7 +174,7 @@ def _used_while_up(tracked: Tracked, account: Account) -> dict[str, float]:
     left = account.trace.end_s
     used: dict[str, float] = {}
     for n, spell in enumerate(account.outages):
-        if spell.to_s is None or spell.retired:
+        if spell.to_s is None or spell.to_s > left or spell.retired:
             continue
         for reading in account.readings[n]:
             reset = reading.clock.resets_after_up_min
@@ -219,6 +228,16 @@ def _causes(account: Account) -> dict[int, list[str]]:
 def _timed(row: Played) -> bool:
     """Return whether somebody told when an action began, and its end was not worked out."""
     return not row.assumed and not row.entry.spread
+
+
+def _told_as_one(rows: list[Played]) -> int:
+    """Return how many of these were recorded with others as one whose beginning was told."""
+    steps = {
+        (row.entry.phase, row.entry.step)
+        for row in rows
+        if row.entry.spread and row.entry.began_s is not None
+    }
+    return sum(r.entry.spread and (r.entry.phase, r.entry.step) in steps for r in rows)
 
 
 def _bare(tracked: Tracked) -> tuple[BareRow, ...]:

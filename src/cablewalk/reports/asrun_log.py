@@ -87,7 +87,9 @@ class EntryRow(Part):
         description="done, done differently, part-engaged, failed, skipped, found; of a correction "
         "that takes back what it corrects: never happened."
     )
-    reason: str = Field(description="What was said beside it.")
+    reason: str = Field(
+        description="What was said beside it; of a correction, what the entry says as it stands."
+    )
     items: tuple[str, ...] = Field(description="Ids of the things it acts on.")
     entered_by: str = Field(description="Who wrote it into the log.")
     entered_utc: str = Field(description="When that was.")
@@ -102,6 +104,10 @@ class EntryRow(Part):
     closes: str = Field(description="Number of the open item it closes; empty: none.")
     doubt: str = Field(
         description="Why it may not be as it was recorded: salvage took it over unproved; or empty."
+    )
+    correction_reason: str = Field(
+        description="Why it was corrected, by its last correction; of a correction, why it was "
+        "made; or empty."
     )
 
 
@@ -174,7 +180,8 @@ def entry_rows(tracked: Tracked) -> tuple[EntryRow, ...]:
 
 
 def entry_row(tracked: Tracked, entry: Entry, corrected_by: Key | None = None) -> EntryRow:
-    """Return one entry as a row."""
+    """Return one entry as a row; a correction has the words of its entry, as they stand by it."""
+    own = tracked.effective.texts.get(entry.key, entry.text)
     return EntryRow(
         number=number(entry.key),
         utc=utc_text(entry.utc_s),
@@ -186,9 +193,9 @@ def entry_row(tracked: Tracked, entry: Entry, corrected_by: Key | None = None) -
         actors=entry.actors,
         step=entry.step,
         action_number=None if entry.task is None else entry.task + 1,
-        text=words(tracked, entry),
+        text=words(tracked, entry) if entry.action or entry.kind == "begin" else own,
         outcome=NEVER if entry.void else entry.outcome or "",
-        reason=entry.text if entry.kind == "action" else "",
+        reason=own if entry.kind == "action" else "",
         items=entry.items,
         entered_by=entry.entered_by,
         entered_utc=utc_text(entry.entered_s),
@@ -202,6 +209,7 @@ def entry_row(tracked: Tracked, entry: Entry, corrected_by: Key | None = None) -
         open_item=entry.open_item,
         closes=number(entry.closes),
         doubt=entry.doubt,
+        correction_reason=tracked.effective.why.get(entry.key, ""),
     )
 
 

@@ -7,6 +7,7 @@ from datetime import UTC, datetime
 
 from cablewalk.findings import Finding, Findings
 from cablewalk.timeline.account import Account
+from cablewalk.timeline.asrun_seen import as_seen, seen_sooner
 from cablewalk.timeline.clocks import exceeded, read_clocks
 from cablewalk.timeline.lesser import lesser_spells
 from cablewalk.timeline.routes import not_yet_up, turns
@@ -25,6 +26,11 @@ def dark_min(tracked: Tracked) -> dict[str, float]:
         name: baseline.now.dark_min.get(name, 0) + minutes(tracked.dark_s)
         for name in baseline.services
     }
+
+
+def seen_up(tracked: Tracked) -> list[tuple[int, int]]:
+    """Return each time somebody saw a service up: (service, mission elapsed seconds)."""
+    return [*tracked.trace.verified, *tracked.fold.found_up]
 
 
 def _since(tracked: Tracked, finding: Finding) -> Finding:
@@ -61,7 +67,9 @@ def asrun_account(tracked: Tracked, now_s: int) -> Account:
         end_s=max(tracked.trace.end_s, now_s),
         findings=Findings([_since(tracked, f) for f in tracked.trace.findings]),
     )
-    spells = outages(trace, dark_min(tracked))
+    seen = seen_up(tracked)
+    spells = as_seen(trace, outages(trace, dark_min(tracked)), seen)
+    trace.findings.extend(seen_sooner(trace, spells, seen))
     readings = read_clocks(tracked.ground.baseline, trace, spells)
     exceeded(trace, spells, readings, trace.findings)
     return Account(

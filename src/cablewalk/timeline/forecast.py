@@ -9,13 +9,16 @@ from cablewalk.findings import Finding, Findings
 from cablewalk.replay.configuration import Configuration
 from cablewalk.schedule.order import LIKELY, Timed, time_phase
 from cablewalk.schedule.tasks import Task
-from cablewalk.timeline.asrun import dark_min
+from cablewalk.timeline.asrun import dark_min, seen_up
+from cablewalk.timeline.asrun_seen import as_seen
 from cablewalk.timeline.clocks import Reading, exceeded, read_clocks
+from cablewalk.timeline.part_engaged import left_part_engaged
 from cablewalk.timeline.rest import PAST, rest_of
 from cablewalk.timeline.spells import Spell, outages
 from cablewalk.units import parse_clock, seconds
 from cablewalk.walk.asrun import phase_of, plan_of
 from cablewalk.walk.asrun_believe import BelievingFold
+from cablewalk.walk.asrun_entry import Key
 from cablewalk.walk.asrun_state import Phase, Tracked
 from cablewalk.walk.run import close_phase
 from cablewalk.walk.trace import Refused, Trace
@@ -57,6 +60,8 @@ class Forecast:
     findings: list[Finding]
     """What the rest will bring, without what the log itself brought."""
     refused: list[Refused] = field(default_factory=list)
+    guilty: dict[Key, frozenset[str]] = field(default_factory=dict)
+    """Phase and serial of what cannot be done to the ids of what stands in its way."""
     not_when: set[Ahead] = field(default_factory=set)
     """Get-aheads whose preconditions will not hold."""
 
@@ -100,12 +105,14 @@ def forecast(
         end_views=tuple(rest.fold.views),
         end_s=max(now_s, coming[-1].end_s),
     )
-    spells = outages(joint, dark_min(tracked))
+    spells = as_seen(joint, outages(joint, dark_min(tracked)), seen_up(tracked))
     readings = read_clocks(tracked.ground.baseline, joint, spells)
     clocks = Findings()
     exceeded(joint, spells, readings, clocks)
     found = [*rest.findings, *clocks]
-    return Forecast(coming, joint, spells, readings, found, ahead.refused, rest.not_when)
+    return Forecast(
+        coming, joint, spells, readings, found, ahead.refused, rest.fold.guilty, rest.not_when
+    )
 
 
 @dataclass(slots=True)
@@ -129,13 +136,15 @@ def play_rest(tracked: Tracked, now_s: int, get_aheads: Sequence[Ahead], which: 
     """Fold the rest of all phases over a copy of how everything stands."""
     config = tracked.fold.config.copy()
     trace = Trace(tracked.ground.wiring, config, ())
-    fold = BelievingFold(trace, config, keep_going=True, down=tracked.fold.said_down)
+    seen = tracked.fold
+    fold = BelievingFold(trace, config, True, down=seen.said_down, up=seen.said_up)
     coming = [_under_way(tracked, now_s, get_aheads, which)]
     rest = Rest(fold, trace, coming, set(), len(trace.findings))
     _play(fold, coming[0], get_aheads, rest.not_when)
     for _ in tracked.procedures[len(tracked.phases) :]:
         coming.append(_to_begin(tracked, config, coming[-1], now_s, get_aheads, which))
         _play(fold, coming[-1], get_aheads, rest.not_when)
+    trace.findings.extend(left_part_engaged(config, coming[-1].phase))
     return rest
 
 

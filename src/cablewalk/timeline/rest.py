@@ -9,7 +9,7 @@ from cablewalk.documents.procedure import Step
 from cablewalk.findings import Address, Findings
 from cablewalk.schedule.order import predecessors
 from cablewalk.schedule.tasks import Plan, PlannedStep, Task
-from cablewalk.units import SECONDS_PER_MIN, clock, parse_clock, seconds
+from cablewalk.units import clock, parse_clock, seconds
 from cablewalk.walk.asrun_state import Phase, Tracked
 
 PAST = -1
@@ -46,7 +46,7 @@ def _past(phase: Phase, now_s: int) -> PlannedStep:
     """Return the step that lasts until now: whatever is still to do comes after it."""
     elapsed = max(0, now_s - phase.start_s)
     address = Address(phase.number + 1)
-    action = Action(wait=elapsed / SECONDS_PER_MIN)
+    action = Action(wait=0)  # a wait of a document has its limit, and a log may lie for years
     spent = (elapsed, elapsed, elapsed)
     task = Task(phase.number, PAST, 0, "", "wait", action, (), spent, address)
     return PlannedStep(0, "", Step(id="past"), (), (task,), address)

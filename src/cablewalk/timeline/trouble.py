@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from cablewalk.findings import Finding, Severity
 from cablewalk.schedule.order import LIKELY
 from cablewalk.timeline.forecast import Rest, play_rest
+from cablewalk.walk.asrun_entry import Key
 from cablewalk.walk.asrun_state import Phase, Tracked
 from cablewalk.walk.trace import Refused
 
@@ -36,6 +37,10 @@ class Trouble:
     obstacles: list[Obstacle]
     errors: list[Finding]
     """What else is wrong in doing it: live contacts, losses nobody planned, tests that fail."""
+    refused: dict[Key, Refused]
+    """Phase and serial of each action that cannot be done as planned, whatever for."""
+    done_already: dict[Key, str]
+    """Phase and serial of each mating that was overtaken, to how its halves stand already."""
 
 
 def trouble_ahead(tracked: Tracked, now_s: int) -> Trouble:
@@ -45,7 +50,12 @@ def trouble_ahead(tracked: Tracked, now_s: int) -> Trouble:
     long the log is. ``now_s`` is mission elapsed time; at least one phase has begun.
     """
     rest = play_rest(tracked, now_s, (), LIKELY)
-    return Trouble(_obstacles(tracked, rest), errors_to_come(rest.findings))
+    return Trouble(
+        _obstacles(tracked, rest),
+        errors_to_come(rest.findings),
+        {(r.task.phase, r.task.serial): r for r in rest.trace.refused},
+        rest.fold.done_already,
+    )
 
 
 def errors_to_come(findings: Iterable[Finding]) -> list[Finding]:
@@ -67,7 +77,7 @@ def _obstacles(tracked: Tracked, rest: Rest) -> list[Obstacle]:
     told = dict(zip(((r.task.phase, r.task.serial) for r in rest.trace.refused), said, strict=True))
     coming = {row.phase.number: row for row in rest.phases}
     found = []
-    for first, *_ in by_cause(rest.trace.refused):
+    for first, *_ in by_cause(rest.trace.refused, rest.fold.guilty):
         task = first.task
         row = coming[task.phase]
         begun = task.phase < len(tracked.phases)
@@ -85,15 +95,36 @@ def _obstacles(tracked: Tracked, rest: Rest) -> list[Obstacle]:
     return found
 
 
-def by_cause(refused: Sequence[Refused]) -> list[list[Refused]]:
+def by_cause(
+    refused: Sequence[Refused], guilty: Mapping[Key, frozenset[str]]
+) -> list[list[Refused]]:
     """Return what cannot be done in groups: a cause first, then what follows from it.
 
-    Of a step only the first refusal is a cause, for the next ones of it mostly are one with it.
+    Two refusals of one step are one where the same thing or person stands in the way of both.
+
+    Args:
+        refused: what cannot be done, by time.
+        guilty: phase and serial of an action to the ids of what stands in its way.
     """
-    groups: dict[Cause, list[Refused]] = {}
-    under: dict[Cause, Cause] = {}
+    groups: list[list[Refused]] = []
+    of: dict[Cause, list[int]] = {}
+    """Step to the groups that hold refusals of it."""
     for row in refused:
-        cause = (row.task.phase, row.because_of or row.task.step_id)
-        spot = under.setdefault((row.task.phase, row.task.step_id), cause)
-        groups.setdefault(spot if row.because_of is None else cause, []).append(row)
-    return list(groups.values())
+        step = (row.task.phase, row.task.step_id)
+        own = of.setdefault(step, [])
+        if row.because_of is not None:
+            near = of.setdefault((row.task.phase, row.because_of), own)
+        else:
+            near = [n for n in own if _shared(row, groups[n], guilty)]
+        if not near:
+            groups.append([])
+        at = near[0] if near else len(groups) - 1
+        groups[at].append(row)
+        if at not in own:
+            own.append(at)
+    return groups
+
+
+def _shared(row: Refused, group: list[Refused], guilty: Mapping[Key, frozenset[str]]) -> bool:
+    own = guilty[(row.task.phase, row.task.serial)]
+    return any(own & guilty[(r.task.phase, r.task.serial)] for r in group)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
+from cablewalk.documents.actions import Action
 from cablewalk.documents.procedure import GetAhead, Procedure, Step
 from cablewalk.findings import Address, Findings
 from cablewalk.replay.configuration import Configuration
@@ -13,7 +14,7 @@ from cablewalk.replay.wiring import NONE
 from cablewalk.schedule.order import predecessors, time_phase
 from cablewalk.schedule.tasks import Plan, PlannedStep, Task, plan_phase
 from cablewalk.units import parse_clock
-from cablewalk.walk.asrun_entry import Entry, corrected
+from cablewalk.walk.asrun_entry import OVER, Entry, corrected
 from cablewalk.walk.asrun_fold import AsRunFold, label, log_address
 from cablewalk.walk.asrun_state import Phase, Tracked
 from cablewalk.walk.asrun_told import broken_by_correction, tell
@@ -122,10 +123,20 @@ def task_of(phase: Phase, entry: Entry) -> Task:
         if entry.task is not None and 0 <= entry.task < len(step.tasks):
             address = step.tasks[entry.task].address
             durations = step.tasks[entry.task].durations_s
+    action = _believed(entry)
     return Task(
-        phase.number, entry.serial, position, name, verb, entry.action, entry.actors, durations,
+        phase.number, entry.serial, position, name, action.verb, action, entry.actors, durations,
         address,
     )  # fmt: skip
+
+
+def _believed(entry: Entry) -> Action:
+    """Return what an entry did: seated with the lock verified is mated, whatever it is called."""
+    action = entry.action
+    assert action is not None
+    if action.seat is not None and entry.lock_verified and entry.outcome in OVER:
+        return action.model_copy(update={"seat": None, "mate": action.seat})
+    return action
 
 
 def _play(tracked: Tracked, phase: Phase) -> None:

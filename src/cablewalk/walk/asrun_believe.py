@@ -1,20 +1,28 @@
-"""Services found down though the model has them up: what people saw goes before the model."""
+"""Services found down, or up, against the model: what people saw goes before it."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
+from types import MappingProxyType
 from typing import Final
 
 from cablewalk.continuity.services import State
 from cablewalk.continuity.verdict import Standing
-from cablewalk.findings import Finding
+from cablewalk.documents.actions import Action
+from cablewalk.findings import Finding, Severity
+from cablewalk.replay.act import attempt_action
 from cablewalk.replay.attempt import Refusal
 from cablewalk.replay.change import Change, Field
 from cablewalk.replay.configuration import ALIVE, Configuration
+from cablewalk.replay.wiring import NONE
 from cablewalk.schedule.order import Moment
 from cablewalk.schedule.tasks import Plan, Task
-from cablewalk.walk.fold import Fold
+from cablewalk.walk.asrun_entry import Key
+from cablewalk.walk.asrun_overtaken import only_looks, overtaken_by
+from cablewalk.walk.asrun_parted import taken_down
+from cablewalk.walk.fold import PHASE_SERIALS, Fold
+from cablewalk.walk.reasons import Joined
 from cablewalk.walk.trace import Trace, View
 
 JOINING: Final = ("mate", "seat", "engage", "park")
@@ -22,20 +30,35 @@ JOINING: Final = ("mate", "seat", "engage", "park")
 
 
 class BelievingFold(Fold):
-    """A fold in which a service that was found down is down until it is found or verified up.
+    """A fold in which a service is down, or up, as it was found, whatever its joins say.
 
-    What needs such a service is down with it. Its strings owe a test from then on, so that it
-    is not forgotten in a baseline as left, which has no word for a service that is down for no
-    reason the model knows.
+    One found down is so until it is found or verified up; one found up until something takes it
+    down. What needs such a service stands by it. Its strings owe a test from then on, so that it
+    is not forgotten in a baseline as left, which has no word for what the model cannot explain.
     """
 
     def __init__(
-        self, trace: Trace, config: Configuration, keep_going: bool, down: Iterable[int] = ()
+        self,
+        trace: Trace,
+        config: Configuration,
+        keep_going: bool,
+        down: Iterable[int] = (),
+        up: Mapping[int, frozenset[int]] = MappingProxyType({}),
     ) -> None:
         self.said_down: set[int] = set(down)
+        self.said_up: dict[int, frozenset[int]] = dict(up)
+        """Services found up that the model has down, to what they need that was down then."""
+        self.found_up: list[tuple[int, int]] = []
+        """(service, mission elapsed seconds) of each time somebody found a service up."""
+        self.done_already: dict[Key, str] = {}
+        """Matings that were overtaken: to how the halves stand already, in words."""
+        self.guilty: dict[Key, frozenset[str]] = {}
+        """What could not be done to the ids of what stands in its way."""
         self._left_apart: dict[int, str] = {}
         """Island at a half that a skipped action was to join, to the step that skips it."""
         super().__init__(trace, config, keep_going)
+        self._fed = bytes(self.continuity.feed_up)
+        """Which feeds were up as something last happened since a service was found up."""
 
     def _go_on_believing(self, dark: Iterable[int]) -> None:
         """Hold down from the start what was handed over dark though its joins have it up."""
@@ -44,23 +67,68 @@ class BelievingFold(Fold):
         self.views = [self._view(n) for n in range(len(self.config.wiring.services))]
         self.trace.start_views = tuple(self.views)
 
+    def _begin(self, moment: Moment, plan: Plan) -> None:
+        task = moment.task
+        overtaken = overtaken_by(self.config, task.action)
+        if not (overtaken or only_looks(self.config, task.action)):
+            super()._begin(moment, plan)
+            return
+        wiring = self.config.wiring
+        half = task.action.lock or next(iter(task.action.argument))
+        outcome = attempt_action(
+            self.config,
+            Action(inspect=half),
+            tuple(wiring.by_id[w] for w in task.workers),
+            task.phase * PHASE_SERIALS + task.serial + 1,
+            self.is_down,
+            plan.procedure.roles,
+        )
+        if isinstance(outcome, Refusal):
+            self._refuse(task, moment.time_s, outcome)
+            return
+        if overtaken:
+            self.done_already[(task.phase, task.serial)] = overtaken
+        self._start(moment, plan, replace(outcome, items=()))  # no join of theirs is disturbed
+
     def is_down(self, service: int) -> bool:
         """Return whether a service is down, by the model or by what was seen."""
-        return self.continuity.states[service] is State.DOWN or service in self._down()
+        return self.states()[service] is State.DOWN
 
-    def _down(self) -> set[int]:
-        """Return the services that are down by what was seen, and those that need them."""
-        down = set(self.said_down)
-        wiring = self.config.wiring
-        for n in wiring.service_order if down else ():
-            if down & set(wiring.services[n].needs):
-                down.add(n)
-        return down
+    def states(self) -> list[State]:
+        """Return how every service stands, by the model and by what was seen."""
+        states = list(self.continuity.states)
+        wiring, told = self.config.wiring, self.said_down | set(self.said_up)
+        for n in wiring.service_order if told else ():
+            service = wiring.services[n]
+            if n in told:
+                states[n] = State.DOWN if n in self.said_down else State.UP
+            elif told & set(service.needs):
+                states[n] = min([self._own_state(n), *(states[m] for m in service.needs)])
+            else:
+                continue
+            told.add(n)
+        return states
+
+    def _own_state(self, number: int) -> State:
+        """Return how a service stands by its own strings alone."""
+        service = self.config.wiring.services[number]
+        standings = [self.continuity.verdicts[s].standing for s in service.strings]
+        if standings.count(Standing.UP) < service.need:
+            return State.DOWN
+        return State.REDUCED if Standing.DOWN in standings else State.UP
 
     def _view(self, number: int) -> View:
         view = super()._view(number)
-        if view.life != ALIVE or number not in self._down():
+        if view.life != ALIVE or not (self.said_down or self.said_up):
             return view
+        state = self.states()[number]
+        if number in self.said_up:
+            owed = (s for s in self.config.wiring.services[number].strings)
+            unproven = tuple(s for s in owed if self.config.disturbed[s])
+            strings = tuple(Standing.UP for _ in view.strings)
+            return view._replace(state=state, strings=strings, unproven=unproven)
+        if state is not State.DOWN or view.state is State.DOWN:
+            return view._replace(state=state)
         strings = tuple(Standing.DOWN for _ in view.strings)
         return view._replace(
             state=State.DOWN, strings=strings, unproven=(), via=tuple(() for _ in strings)
@@ -68,36 +136,103 @@ class BelievingFold(Fold):
 
     def believe(self, moment: Moment, plan: Plan, service: int, down: bool) -> None:
         """Let a service be down, or no longer be so, because somebody saw it."""
-        before = self._down()
+        before = self.states()
+        self.said_up.pop(service, None)
         (self.said_down.add if down else self.said_down.discard)(service)
-        if before != self._down() or down:
-            self._tell(moment, plan, (before ^ self._down()) | {service}, service if down else None)
+        against = not down and self.states()[service] is State.DOWN
+        if against and self.config.life[service] == ALIVE:
+            self.said_up[service] = self._needs_down(service)
+            self._fed = bytes(self.continuity.feed_up)
+        after = self.states()
+        if not down and after[service] is not State.DOWN:
+            self.found_up.append((service, moment.time_s))
+        moved = {n for n, (a, b) in enumerate(zip(before, after, strict=True)) if a is not b}
+        if moved or down:
+            self._tell(moment, plan, moved | {service}, service if down or against else None)
+
+    def _lost_a_feed(self, service: int, before: bytes) -> bool:
+        """Return whether a feed of a service was up before, and is not now."""
+        wiring, now = self.config.wiring, self.continuity.feed_up
+        strings = wiring.services[service].strings
+        return any(before[f] and not now[f] for s in strings for f in wiring.strings[s].feeds)
+
+    def _needs_down(self, service: int) -> frozenset[int]:
+        states = self.states()
+        needs = self.config.wiring.services[service].needs
+        return frozenset(n for n in needs if states[n] is State.DOWN)
 
     def _tell(self, moment: Moment, plan: Plan, services: set[int], owed: int | None) -> None:
         """Write an event for services that stand otherwise; the strings of one owe a test."""
+        self._happen(moment, plan, (), (), self._owing(services, owed), frozenset())
+
+    def _owing(self, services: Iterable[int], owed: int | None) -> list[Change]:
         config = self.config
-        changes = [
+        return [
             Change(Field.DISTURBED, s, config.disturbed[s], 1 if n == owed else config.disturbed[s])
             for n in sorted(services)
             for s in config.wiring.services[n].strings
         ]
-        self._happen(moment, plan, (), (), changes, frozenset())
+
+    def _disturb(self, task: Task, pairs: Joined, begins: bool) -> list[Change]:
+        changes = super()._disturb(task, pairs, begins)
+        if not self.said_up:
+            return changes
+        before = self.states()
+        taken = taken_down(self.continuity, task) if begins else set()
+        fed, self._fed = self._fed, bytes(self.continuity.feed_up)
+        taken |= {n for n in self.said_up if self._lost_a_feed(n, fed)}
+        for n in [n for n in self.config.wiring.service_order if n in self.said_up]:
+            agrees = self.continuity.states[n] is not State.DOWN
+            if agrees or n in taken or self._needs_down(n) - self.said_up[n]:
+                del self.said_up[n]
+        after = self.states()
+        moved = [n for n, (a, b) in enumerate(zip(before, after, strict=True)) if a is not b]
+        return [*changes, *self._owing(moved, None)]
 
     def _verify(self, task: Task, moment: Moment, plan: Plan) -> None:
         assert isinstance(task.action.verify, str)
-        n = self.config.wiring.service_by_id[task.action.verify]
+        wiring = self.config.wiring
+        n = wiring.service_by_id[task.action.verify]
+        if n in self.said_up:
+            self.trace.verified.append((n, moment.time_s))
+            owed = [s for s in wiring.services[n].strings if self.config.disturbed[s]]
+            proven = [Change(Field.DISTURBED, s, 1, 0) for s in owed]
+            self._happen(moment, plan, (), (), proven, frozenset())
+            return
         if self.continuity.states[n] is not State.DOWN:
-            self.believe(moment, plan, n, down=False)
+            if n in self.said_down:
+                self.believe(moment, plan, n, down=False)
+            needs = [wiring.services[m].id for m in sorted(self._needs_down(n))]
+            if needs:
+                self._note(_untested(task, wiring.services[n].id, needs))
+                return
         super()._verify(task, moment, plan)
 
     def _refuse(self, task: Task, time_s: int, refusal: Refusal) -> None:
+        # Under a cover that a skipped action left closed, it follows from that action.
+        refusal = replace(refusal, blame=(*refusal.blame, *self._shut(refusal)))
         super()._refuse(task, time_s, refusal)
+        items, services = self.config.wiring.items, self.config.wiring.services
+        guilty = {items[i].id for i in (refusal.item, *refusal.blame) if i != NONE}
+        if refusal.service != NONE:
+            guilty.add(services[refusal.service].id)
+        guilty |= {worker for worker in task.workers if worker in self.taint.since}  # left behind
+        self.guilty[(task.phase, task.serial)] = frozenset(guilty)
         if task.verb not in JOINING:
             return
         wiring, cause = self.config.wiring, self.trace.refused[-1].because_of or task.step_id
         for name in next(iter(task.action.argument.items())):
             for island in wiring.joints[wiring.by_id[name]]:
                 self._left_apart.setdefault(island, cause)
+
+    def _shut(self, refusal: Refusal) -> list[int]:
+        """Return the covers that are over what a refused action would touch."""
+        wiring, config = self.config.wiring, self.config
+        if "open" not in refusal.legal:
+            return []
+        covers = [*wiring.covers_over.get(refusal.item, ())]
+        covers += [c for c, beneath in wiring.cover_segments.items() if refusal.item in beneath]
+        return [c for c in covers if config.state_name(c) not in ("open", "removed")]
 
     def _note(self, finding: Finding) -> None:
         if finding.rule == "verify-failed":
@@ -121,3 +256,19 @@ class BelievingFold(Fold):
             if not strings.isdisjoint(self.continuity.strings_near((island,))):
                 return step
         return None
+
+
+def _untested(task: Task, service: str, needs: Sequence[str]) -> Finding:
+    """Return the finding on a test of a service whose needed services were found down."""
+    down = f"{', '.join(needs)}, which it needs, {'was' if len(needs) == 1 else 'were'} found down"
+    return Finding(
+        "verify-failed",
+        Severity.ERROR,
+        task.address,
+        f"{service} cannot be verified: {down}",
+        expected="what a service needs up when it is verified",
+        difference=f"the test proves nothing of {service}",
+        way_out=f"bring {needs[0]} up, or record it found up, then verify {service}",
+        step=task.step_id,
+        items=(service,),
+    )

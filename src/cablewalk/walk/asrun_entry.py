@@ -55,7 +55,9 @@ class Entry:
     task: int | None = None
     items: tuple[str, ...] = ()
     text: str = ""
-    """The note, or the reason."""
+    """The note, or the reason; of a correction, why it was made."""
+    reads: str = ""
+    """A correction's new wording of the note or reason; empty: that stays as it was."""
     witness: str = ""
     inspection: str = ""
     lock_verified: bool | None = None
@@ -94,6 +96,10 @@ class Effective:
     """Entry to the corrections of it, in order."""
     dangling: list[Entry] = field(default_factory=list)
     """Corrections that name no earlier entry."""
+    why: dict[Key, str] = field(default_factory=dict)
+    """Why an entry was corrected last; why a correction was made."""
+    texts: dict[Key, str] = field(default_factory=dict)
+    """Correction to the note or reason of the entry as it stands by it."""
 
     def settled_by(self, key: Key) -> Key | None:
         """Return the last correction that stands in the place of an entry, or of a correction."""
@@ -111,7 +117,8 @@ def root_of(key: Key, roots: dict[Key, Key]) -> Key:
 def corrected(entries: Iterable[Entry]) -> Effective:
     """Return the entries with every correction put in the place of what it corrects.
 
-    The last correction decides; a correction of a correction is one of the first entry.
+    The last correction decides; a correction of a correction is one of the first entry. The text
+    of a correction is why it was made: what the entry said stays, unless it was worded anew.
     """
     result = Effective()
     standing: dict[Key, Entry] = {}
@@ -121,12 +128,18 @@ def corrected(entries: Iterable[Entry]) -> Effective:
             standing[entry.key] = entry
             continue
         root = root_of(entry.corrects, roots)
+        result.why[entry.key] = entry.text
+        result.texts[entry.key] = entry.reads
         if root not in standing or root == entry.key:
             result.dangling.append(entry)
             continue
         roots[entry.key] = root
         result.corrected[root] = (*result.corrected.get(root, ()), entry.key)
-        standing[root] = replace(entry, phase=root[0], serial=root[1], corrects=None)
+        own = entry.reads or standing[root].text
+        result.why[root], result.texts[entry.key] = entry.text, own
+        standing[root] = replace(
+            entry, phase=root[0], serial=root[1], corrects=None, text=own, reads=""
+        )
     result.entries = [entry for entry in standing.values() if not entry.void]
     return result
 

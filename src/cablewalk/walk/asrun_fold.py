@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from cablewalk.documents.actions import Action
 from cablewalk.findings import Address, Finding, Severity
 from cablewalk.replay.act import attempt_action
-from cablewalk.replay.attempt import HALF, Effect, Refusal
+from cablewalk.replay.attempt import Effect, Refusal
 from cablewalk.replay.change import Change, Field
 from cablewalk.replay.configuration import Configuration
 from cablewalk.replay.standing import subject, told
@@ -19,6 +19,7 @@ from cablewalk.walk.asrun_believe import BelievingFold
 from cablewalk.walk.asrun_entry import Entry, Key
 from cablewalk.walk.asrun_force import MATING, force, left_by
 from cablewalk.walk.asrun_mend import mended, misfits
+from cablewalk.walk.asrun_overtaken import only_looks
 from cablewalk.walk.fold import PHASE_SERIALS
 from cablewalk.walk.trace import Trace
 from cablewalk.walk.words import holds, unlike
@@ -96,7 +97,9 @@ class AsRunFold(BelievingFold):
                 self._tell(moment, plan, {n}, n)
             else:
                 self.believe(moment, plan, n, down=state == "down")
-            so = holds(self.config, self.views, name, state)
+            stands = self.views[n].words.split()[0]
+            # Which of its strings are up nobody said: found reduced is up as far as is known.
+            so = holds(self.config, self.views, name, state) or (state, stands) == ("reduced", "up")
             old = self.overrides[key]
             self.overrides[key] = replace(
                 old,
@@ -116,7 +119,7 @@ class AsRunFold(BelievingFold):
             return Refusal(NONE, why, "what fits, by the interfaces of the baseline")
         failed = self.entries[_key(task)].outcome == "failed"
         while True:
-            looks = not failed and _only_looks(self.config, task.action)
+            looks = not failed and only_looks(self.config, task.action)
             outcome = attempt_action(
                 self.config,
                 Action(inspect=task.action.lock) if looks else _hardware(self.config, task.action),
@@ -197,7 +200,7 @@ class AsRunFold(BelievingFold):
     ) -> Effect:
         roles = plan.procedure.roles
         action = task.action
-        if failed and _only_looks(self.config, action):
+        if failed and only_looks(self.config, action):
             # A lock that was thought verified, and was seen not to hold: its join is doubtful.
             half = str(action.lock)
             mate = self.config.wiring.items[self.config.link[self.config.wiring.by_id[half]]].id
@@ -233,17 +236,6 @@ def _hardware(config: Configuration, action: Action) -> Action:
         return action
     items = {name: words for name, words in action.found.items() if name in config.wiring.by_id}
     return Action(found=items, reason=action.reason) if items else Action(wait=0)
-
-
-def _only_looks(config: Configuration, action: Action) -> bool:
-    """Return whether an action verifies a lock that was verified already: it alters nothing.
-
-    What only looks puts nothing in doubt ('Actions and time' in DEVELOPERS.md).
-    """
-    half = config.wiring.item("half", action.lock) if action.lock is not None else NONE
-    mate = config.link[half] if half != NONE else NONE
-    mated = HALF["mated"]
-    return mate != NONE and config.state[half] == config.state[mate] == mated
 
 
 def label(entry: Entry) -> str:

@@ -111,9 +111,35 @@ class Tracked:
     def waits_for(self, phase: Phase, step: PlannedStep) -> tuple[str, ...]:
         """Return the steps that must be over before a step, and are not; no get-aheads."""
         before = (phase.plan.steps[n] for n in sorted(phase.before[step.position]))
+        refused = self.without_go(phase, step)
         return tuple(
-            other.id for other in before if not other.get_ahead and self.open_tasks(phase, other)
+            other.id
+            for other in before
+            if not other.get_ahead and (self.open_tasks(phase, other) or other.id in refused)
         )
+
+    def without_go(self, phase: Phase, step: PlannedStep) -> set[str]:
+        """Return the steps that were to give a GO a step waits for, and skipped to call it.
+
+        A GO that was called in another entry was given.
+        """
+        wanted = set(step.document.go)
+        if not wanted:
+            return set()
+        wanted -= {
+            entry.action.go_call
+            for entry in self.effective.entries
+            if entry.phase == phase.number
+            and entry.action is not None
+            and entry.action.go_call is not None
+            and entry.outcome in ("done", "done differently")
+        }
+        return {
+            other.id
+            for other in phase.plan.steps
+            for n, task in enumerate(other.tasks)
+            if task.action.go_call in wanted and self.is_over((phase.number, other.id, n))
+        }
 
     def open_items(self) -> list[Entry]:
         """Return the notes that are open items and not closed yet."""

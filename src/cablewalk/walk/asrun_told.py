@@ -26,7 +26,7 @@ def tell(tracked: Tracked) -> None:
                 "failed",
                 Severity.WARNING,
                 row.task.address,
-                f"{label(row.entry)}: {row.task.verb} failed{_why(row.entry)}",
+                f"{label(row.entry)}: {row.task.verb} failed{_why(tracked, row.entry)}",
                 difference=f"the model too has it impossible: {why}" if why else "",
                 expected="done" if row.entry.step else "",
                 way_out=_further(_touching(tracked, waiting, ids_of(row.task.action))),
@@ -140,8 +140,12 @@ def _further(steps: list[str]) -> str:
     return f"look at the steps still to be done that act on these items: {', '.join(steps)}"
 
 
-def _why(entry: Entry) -> str:
-    return f": {entry.text}" if entry.text else ""
+def _why(tracked: Tracked, entry: Entry) -> str:
+    """Return what was said beside an entry; of one without a word, why it was corrected so."""
+    if entry.text:
+        return f": {entry.text}"
+    why = tracked.effective.why.get(entry.key, "")
+    return f" (corrected: {why})" if why else ""
 
 
 def _as_held(override: Override) -> bool:
@@ -167,18 +171,19 @@ def _overridden(
             "found-otherwise",
             Severity.WARNING,
             row.task.address,
-            f"{label(entry)}: {verb} {now}{_why(entry)}{by}",
+            f"{label(entry)}: {verb} {now}{_why(tracked, entry)}{by}",
             expected=was,
             way_out=_further(steps),
             step=row.task.step_id,
             items=tracked.things(names),
         )
     held = f"the model held it impossible: {override.refusal}"
+    why = _why(tracked, entry)
     return Finding(
         "done-all-the-same",
         Severity.WARNING,
         row.task.address,
-        f"{label(entry)}: {verb} is recorded as {entry.outcome}{_why(entry)}{by}, and {held}",
+        f"{label(entry)}: {verb} is recorded as {entry.outcome}{why}{by}, and {held}",
         expected=override.expected,
         difference=f"the log is right: now {now}" if now else "the model stays as it was",
         way_out=_further(steps),
