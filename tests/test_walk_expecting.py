@@ -175,3 +175,16 @@ def test_services_the_procedure_names(key: str) -> None:
 def test_services_a_step_names() -> None:
     (finding,) = having(run("[{loses: [light, lihgt], do: [{wait: 1}]}]"), "unknown-id")
     assert finding.address.path == ("steps", 0, "loses", 1)
+
+
+def test_a_service_that_is_down_for_want_of_another_says_of_which() -> None:
+    other = (
+        "{places: {bench: {units: {S2: {kind: source, volts: 28, switches: SW2}, GLOW: load}, "
+        "switches: {SW2: }, halves: {J3: p2 socket S2.hi S2.ret, J4: p2 pin GLOW.hi GLOW.ret}}}, "
+        "harnesses: {W2: [N1 p2 pin, N2 p2 socket]}, "
+        "now: {on: [SW1, SW2], mated: {P1: J1, P2: J2, N1: J3, N2: J4}}, "
+        "services: {glow: {kind: power, load: GLOW, feeds: S2, needs: light}}}"
+    )
+    result = run("[{loses: [light, glow], do: [{switch_off: SW1}, {verify: glow}]}]", other, LAMP)
+    (finding,) = having(result, "verify-failed")
+    assert finding.difference == "it needs light, which is down"
