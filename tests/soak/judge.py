@@ -15,9 +15,13 @@ from dataclasses import dataclass
 from types import FrameType
 
 from cablewalk.checks.run import check
+from cablewalk.cli.beside import told_of_estimates, told_of_samples
 from cablewalk.cli.check_page import check_page
+from cablewalk.cli.estimates_page import add_estimates
 from cablewalk.cli.outages_page import outages_page
+from cablewalk.cli.page import Page
 from cablewalk.cli.replay_page import replay_page
+from cablewalk.cli.sampling import sampled
 from cablewalk.cli.trace_page import trace_page
 from cablewalk.files.describe import describe
 from cablewalk.files.load import parse_baseline, parse_procedure
@@ -25,13 +29,18 @@ from cablewalk.files.place import Source
 from cablewalk.findings import Finding, Severity
 from cablewalk.reports.asking import trace_report
 from cablewalk.reports.checked import check_report
-from cablewalk.reports.outages import outages_report
+from cablewalk.reports.electrical import loads_report
+from cablewalk.reports.outages import OutagesReport, outages_report
 from cablewalk.reports.replay import replay_report
+from cablewalk.reports.spread_sure import beyond_of, sureness
 from cablewalk.reports.tables import tables_report
 from cablewalk.reports.text import report_json
+from cablewalk.reports.thermal import zones_report
 from cablewalk.timeline.account import Account, account
 from cablewalk.walk.subject import find_subject
 
+RUNS = 20
+"""Samples of an input that is sampled: what they do with it is asked, not how sure it is."""
 SECONDS = 10
 """Processor time one input may take: other programs on the machine do not count."""
 BYTES = 1 << 30
@@ -101,7 +110,7 @@ def run(raw: Sequence[bytes], number: int = 0) -> str:
 
 def _report(found: Account, sources: list[Source], number: int) -> None:
     """Make the reports and pages of a replay."""
-    outages, replayed = outages_report(found, sources), replay_report(found, sources)
+    outages, replayed = _outages(found, sources, number), replay_report(found, sources)
     checked = check_report(check(found), sources, None, "")
     for report in (outages, replayed, checked):
         report_json(report).encode("utf-8")
@@ -119,6 +128,22 @@ def _report(found: Account, sources: list[Source], number: int) -> None:
             report_json(asked).encode("utf-8")
             for row in trace_page(asked).rows:
                 assert row.text.isprintable(), f"not inert: {row.text!r}"
+
+
+def _outages(found: Account, sources: list[Source], number: int) -> OutagesReport:
+    """Return the outages; for every fourth input sampled, and with temperatures and loads."""
+    if number % 4 != 2:
+        return outages_report(found, sources)
+    sample = sampled(found, sources, None, RUNS)
+    told = told_of_estimates(told_of_samples(found, sample))
+    sure = None if sample.found is None else sureness(sample.found)
+    beyond = None if sample.found is None else beyond_of(sample.found)
+    zones, loads = zones_report(found, sources, beyond), loads_report(found, sources)
+    page = Page()
+    add_estimates(page, zones, loads, in_brief=number % 8 == 2)
+    for row in page.rows:
+        assert row.text.isprintable(), f"not inert: {row.text!r}"
+    return outages_report(told, sources, sure, sample.why_not, zones, loads)
 
 
 def _errors(findings: Sequence[Finding]) -> bool:

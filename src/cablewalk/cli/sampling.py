@@ -45,10 +45,12 @@ def runs_option(function: Callable[..., None]) -> Callable[..., None]:
     )(function)
 
 
-def sampled(account: Account, sources: Sequence[Source], runs: int | None) -> Sampled:
+def sampled(
+    account: Account, sources: Sequence[Source], runs: int | None, usual: int = RUNS
+) -> Sampled:
     """Return the spread of a plan.
 
-    ``runs``: None takes as many as is usual where the procedures say how their minutes vary.
+    ``runs``: None takes as many as is ``usual`` where the procedures say how their minutes vary.
 
     Raises:
         NotSampled: it was asked for, and the replay stopped.
@@ -65,8 +67,9 @@ def sampled(account: Account, sources: Sequence[Source], runs: int | None) -> Sa
     shapes = shapes_of(account, sources, None, "write it there")
     from cablewalk.timeline.spread import spread  # numpy: only where something is sampled
 
-    with progress(runs or RUNS) as tell:
-        return Sampled(spread(account, shapes, runs or RUNS, SEED, tell), "")
+    number = usual if runs is None else runs
+    with progress(number) as tell:
+        return Sampled(spread(account, shapes, number, SEED, tell), "")
 
 
 def shapes_of(
