@@ -70,14 +70,14 @@ def test_exceeded_in_every_run() -> None:
 @pytest.mark.parametrize(
     ("what", "by", "severity", "found_text"),
     [
-        ("consumables", "1:29", Severity.ERROR, "it is over at 1:30 by likely estimates"),
-        ("consumables", "1:30", Severity.ERROR, "it is over at 1:34 at P50"),
-        ("consumables", "1:40", Severity.WARNING, "it is over at 1:48 at P90"),
+        ("consumables", "1:29", Severity.ERROR, "work is over at 1:30 by likely estimates"),
+        ("consumables", "1:30", Severity.ERROR, "work is over at 1:34 at P50"),
+        ("consumables", "1:40", Severity.WARNING, "work is over at 1:48 at P90"),
         ("consumables", "2:30", None, ""),
-        ("turn_back", "0:59", Severity.ERROR, "the way back begins at 1:00 by likely"),
-        ("turn_back", "1:01", Severity.ERROR, "the way back begins at 1:04 at P50"),
-        ("turn_back", "1:10", Severity.WARNING, "the way back begins at 1:18 at P90"),
-        ("decisions", "0:59", Severity.ERROR, "it is done at 1:00 by likely"),
+        ("turn_back", "0:59", Severity.ERROR, "the way back, begins at 1:00 by likely"),
+        ("turn_back", "1:01", Severity.ERROR, "the way back, begins at 1:04 at P50"),
+        ("turn_back", "1:10", Severity.WARNING, "the way back, begins at 1:18 at P90"),
+        ("decisions", "0:59", Severity.ERROR, "step work of work is over at 1:00 by likely"),
     ],
 )
 def test_an_exceeded_limit_is_a_finding(

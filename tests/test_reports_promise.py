@@ -296,7 +296,7 @@ PROMISED = {
         kind label reasons service to_min to_pet
     """,
     "SpreadReport": """
-        baseline cablewalk end_min error_of_a_share findings fits get_aheads given_up_services
+        baseline cablewalk end_min error_of_a_share findings fits get_aheads given_up_services held_dark
         impossible limits limits_not_judged not_judged_in_own_order phases
         procedures report runs runs_given_up seed slip_min spread_clocks
         spread_outages spread_phases spread_steps stopped version

@@ -137,3 +137,118 @@ def test_what_does_not_vary_by_its_own_words_is_not_sampled(
     asked = CliRunner().invoke(commands, [command, "--runs", "10", *documents])
     assert asked.exit_code == 2
     assert "no-spread" in asked.stderr
+
+
+CHAIN = {
+    "services": {
+        "light": {"recovery_min": "5"},
+        "glow": {
+            "kind": "power", "load": "LAMP", "feeds": "SRC", "needs": "light",
+            "recovery_min": "20", "clock": {"allowed_min": "60", "source": "made up"},
+        },
+    }
+}  # fmt: skip
+
+
+def shares(steps: str, more: Any, runs: int = 2000) -> dict[str, float]:
+    """Return how often each service overruns its first clock."""
+    result = account(baseline(LAMP, json.dumps(more)), [procedure(steps, spread="beta")])
+    found = spread(result, ["beta"], runs, 1)
+    services = result.trace.wiring.services
+    return {services[n].id: over / runs for (n, _), over in found.over.items()}
+
+
+def test_one_that_is_not_back_counts_what_it_and_those_it_needs_take_to_recover() -> None:
+    """The same draws, the switch-on left out or at no minutes: the same share of 60 - 5 - 20."""
+    off = "[{by: ada, loses: [light, glow], do: [{switch_off: SW1}, {inspect: J2, minutes: [30, 34,"
+    on = ", {switch_on: SW1, minutes: 0}"
+    still, back = (shares(f"{off} 60]}}{end}]}}]", CHAIN)["glow"] for end in ("", on))
+    assert 0.5 < still < 0.9
+    assert still == back
+
+
+SAID: dict[str, Any] = {
+    "now": {"dark_min": {"light": "12"}},
+    "services": {"light": {"clock": {"allowed_min": "26", "source": "made up"}}},
+}
+
+
+def test_minutes_it_is_said_to_have_been_dark_count_in_the_samples() -> None:
+    """12 and one until it is verified, of 26; then dark for 8 to 23 minutes: over 13 in most."""
+    steps = (
+        "[{by: ada, loses: light, do: [{verify: light}, {wait: 1}, {switch_off: SW1}, "
+        "{inspect: J2, minutes: [5, 13, 20]}, {switch_on: SW1}]}]"
+    )
+    share = shares(steps, SAID)["light"]
+    alone = shares(steps, {"services": SAID["services"]})["light"]
+    assert alone == 0
+    assert 0.5 < share < 1
+
+
+def test_one_said_to_be_dark_and_never_verified_is_told_by_likely_minutes_alone() -> None:
+    steps = "[{by: ada, loses: light, do: [{switch_off: SW1}, {wait: 1}, {switch_on: SW1}]}]"
+    assert "light" not in shares(steps, SAID)
+
+
+TWO = """
+interfaces: {p2: 2}
+places:
+  bench:
+    halves: {J1: p2 socket SRC.hi SRC.ret, J2: p2 pin LAMP.hi LAMP.ret,
+             K1: p2 socket AUX.hi AUX.ret, K2: p2 pin LAMP.ahi LAMP.aret}
+    units: {SRC: {kind: source, volts: 28, switches: SW1},
+            AUX: {kind: source, volts: 28, switches: SW2},
+            LAMP: {kind: load, terminals: hi ret ahi aret, isolated: [[hi, ret], [ahi, aret]]}}
+    switches: {SW1: , SW2: }
+harnesses: {W1: [P1 p2 pin, P2 p2 socket], W3: [M1 p2 pin, M2 p2 socket]}
+people: {ada: outside, bob: outside}
+services:
+  light:
+    kind: power
+    need: 1
+    strings: {a: {load: LAMP.hi LAMP.ret, feeds: SRC}, b: {load: LAMP.ahi LAMP.aret, feeds: AUX}}
+now: {on: [SW1], off: [SW2], mated: {P1: J1, P2: J2, M1: K1, M2: K2}}
+"""
+
+
+@pytest.mark.parametrize(
+    ("bob", "severity"), [(16, None), (11, Severity.WARNING), (9.5, Severity.ERROR)]
+)
+def test_an_unplanned_loss_of_many_samples(bob: float, severity: Severity | None) -> None:
+    """Ada has the second string on after 8 to 20 minutes, likely 9; Bob the first off then."""
+    steps = (
+        "[{id: on, by: ada, do: [{inspect: K2, minutes: [7, 8, 19]}, {switch_on: SW2}]}, "
+        f"{{id: out, by: bob, do: [{{wait: {bob}}}, {{switch_off: SW1}}]}}]"
+    )
+    result = account(baseline(TWO), [procedure(steps, spread="beta")])
+    assert not result.outages, "by likely minutes it stays up"
+    found = [f for f in spread_findings(spread(result, ["beta"], 2000, 1), []) if f.items]
+    assert [f.severity for f in found] == ([severity] if severity else [])
+    for finding in found:
+        assert (finding.rule, finding.step) == ("unplanned-loss-likely", "out")
+
+
+def test_a_loss_of_many_samples_that_is_planned_is_none() -> None:
+    steps = (
+        "[{id: on, by: ada, do: [{inspect: K2, minutes: [7, 8, 19]}, {switch_on: SW2}]}, "
+        "{id: out, by: bob, loses: light, do: [{wait: 9.5}, {switch_off: SW1}]}]"
+    )
+    result = account(baseline(TWO), [procedure(steps, spread="beta")])
+    assert not [f for f in spread_findings(spread(result, ["beta"], 2000, 1), []) if f.items]
+
+
+def test_the_spread_names_what_is_held_dark(tmp_path: Path) -> None:
+    base = {"cablewalk": "1", "baseline": "b", **merged(text_of(LAMP), SAID)}
+    plan = {
+        "cablewalk": "1", "procedure": "p", "minutes": "1", "spread": "beta",
+        "steps": text_of("[{id: s1, by: ada, do: [{wait: 5}]}]"),
+    }  # fmt: skip
+    files = []
+    for name, data in (("b", base), ("p", plan)):
+        (tmp_path / f"{name}.yaml").write_text(yaml.safe_dump(data), encoding="utf-8")
+        files.append(str(tmp_path / f"{name}.yaml"))
+    said = CliRunner().invoke(commands, ["spread", *files]).stdout
+    assert "DARK ALREADY, NOT SAMPLED" in said
+    assert "No service goes down" not in said
+    report = json.loads(CliRunner().invoke(commands, ["spread", "--json", *files]).stdout)
+    assert report["held_dark"] == ["light"]

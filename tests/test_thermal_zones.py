@@ -602,3 +602,18 @@ def test_a_zone_has_no_power_while_what_its_heater_needs_recovers() -> None:
     assert loss.lowest_at_s == spell.to_s
     cold = -60 + 80 * exp(-(spell.to_s - spell.from_s) / 22_500)
     assert loss.lowest_c == pytest.approx(cold, abs=WATCH_S)
+
+
+def test_back_later_than_the_limit_may_be_reached_is_a_warning() -> None:
+    """From 20 °C 4.33 h to the limit; from the lower set point, 5 °C, 3.03 h: dark for 3:22."""
+    watched = H6.replace("{power_w: 200}", "{power_w: 400, on_below_c: 5, off_above_c: 21}")
+    steps = "[[{switch_off: SW1}, {wait: 200}, {switch_on: SW1}], [{wait: 60}]]"
+    told = found(replayed(watched, steps))
+    finding = told["zone-may-be-too-cold"]
+    assert "zone-too-cold" not in told
+    assert finding.severity is Severity.WARNING
+    hours = 6.25 * log(65 / 40)
+    assert f"at {clock_down(int(hours * 3600))} and light is back at 3:22" in finding.found
+    assert finding.source == "own case H6"
+    short = steps.replace("200", "60")
+    assert "zone-may-be-too-cold" not in found(replayed(watched, short))

@@ -6,7 +6,7 @@ import pytest
 from small import LAMP, having, run
 
 from cablewalk.timeline.account import Account
-from cablewalk.timeline.clocks import Reading
+from cablewalk.timeline.clocks import Reading, tightest
 
 
 def clocked(steps: str, clock: str, now: str = "{}") -> Account:
@@ -220,3 +220,75 @@ def test_one_that_is_not_back_has_its_recovery_before_it() -> None:
     told = {f.items[0]: f for f in having(result, "clock-exceeded")}
     assert "it takes 0:07 to recover" in told["glow"].found
     assert told["glow"].difference == "0:04 over, reconnected as the replay ends"
+
+
+def three(steps: str) -> Account:
+    """*a*, *b* that needs it and *c* that needs *b*, each on a source and a switch of its own."""
+    units = ", ".join(
+        f"S{n}: {{kind: source, volts: 28, switches: SW{n}}}, L{n}: load" for n in "abc"
+    )
+    halves = ", ".join(
+        f"J{n}: p2 socket S{n}.hi S{n}.ret, K{n}: p2 pin L{n}.hi L{n}.ret" for n in "abc"
+    )
+    legs = ", ".join(f"W{n}: [P{n} p2 pin, Q{n} p2 socket]" for n in "abc")
+    mated = ", ".join(f"P{n}: J{n}, Q{n}: K{n}" for n in "abc")
+    clock = "clock: {source: invented, allowed_min: 60}"
+    services = (
+        f"a: {{kind: power, load: La, feeds: Sa, recovery_min: 5, {clock}}}, "
+        f"b: {{kind: power, load: Lb, feeds: Sb, needs: a, recovery_min: 7, {clock}}}, "
+        f"c: {{kind: power, load: Lc, feeds: Sc, needs: b, recovery_min: 3, {clock}}}"
+    )
+    more = (
+        f"{{places: {{bench: {{units: {{{units}}}, halves: {{{halves}}}, "
+        f"switches: {{SWa: , SWb: , SWc: }}}}}}, harnesses: {{{legs}}}, services: {{{services}}}, "
+        f"now: {{on: [SW1, SWa, SWb, SWc], mated: {{P1: J1, P2: J2, {mated}}}}}}}"
+    )
+    return run(f"[{{loses: [a, b, c], do: [{steps}]}}]", more, LAMP)
+
+
+OFF = "{switch_off: SWa}, {switch_off: SWb}, {wait: 49}, {switch_on: SWa}"
+
+
+def test_what_still_recovers_as_the_plan_ends_is_waited_for() -> None:
+    """*a* is reconnected at 52 and back at 57; *b*, reconnected at 53, is back at 57 + 7 = 64.
+
+    Too late for its 60: *a* had to be reconnected by 60 - 7 - 5 = 48, and by 45 for *c*.
+    """
+    result = three(OFF + ", {wait: 1}")
+    b, c = reading_of(result, "b"), reading_of(result, "c")
+    assert (b.margin_s, b.reconnect_by_s) == ((60 - 64) * 60, 48 * 60)
+    assert (c.margin_s, c.reconnect_by_s) == ((60 - 67) * 60, 45 * 60)
+    told = {f.items[0] for f in having(result, "clock-exceeded")}
+    assert told == {"b", "c"}
+
+
+def test_it_is_told_the_same_once_reconnected() -> None:
+    result = three(OFF + ", {switch_on: SWb}")
+    reading = reading_of(result, "b")
+    assert result.outages[1].to_s == 64 * 60
+    assert (reading.margin_s, reading.reconnect_by_s) == ((60 - 64) * 60, 48 * 60)
+
+
+def test_what_is_needed_is_back_in_time_and_takes_nothing_off() -> None:
+    """*a* recovers until 17: *b* may be reconnected until 60 - 7 = 53 all the same."""
+    result = three(OFF.replace("49", "9") + ", {wait: 1}")
+    reading = reading_of(result, "b")
+    assert (reading.margin_s, reading.reconnect_by_s) == ((60 - 24) * 60, 53 * 60)
+
+
+def test_a_clock_that_does_not_run_hides_none_that_does() -> None:
+    more = (
+        "{services: {light: {recovery_min: 5, clocks: [{source: invented, allowed_min: 30, "
+        "starts: demate}, {source: invented, allowed_min: 60}]}}}"
+    )
+    result = run("[{loses: light, do: [{switch_off: SW1}, {wait: 5}]}]", more, LAMP)
+    main = tightest(result.readings[0])
+    assert main is not None
+    assert (main.clock.allowed_min, main.reconnect_by_s) == (60, 55 * 60)
+
+
+def test_a_demate_clock_is_told_by_what_it_uses() -> None:
+    steps = "{switch_off: SW1}, {wait: 10}, {demate: P1}, {mate: {P1: J1}}, {switch_on: SW1}"
+    result = clocked(steps, "allowed_min: 2, starts: demate")
+    (finding,) = having(result, "clock-exceeded")
+    assert finding.found == "light uses 0:03 of its clock, from the demate on"

@@ -236,7 +236,8 @@ def test_what_is_said_to_be_dark_is_so_until_it_is_verified() -> None:
     result = run("[[{wait: 2}, {verify: light}], [{wait: 9}]]", SAID, LAMP)
     assert outages(result) == [("light", -50, 3)]
     (spell,) = result.outages
-    assert (spell.said, spell.planned, spell.lost_by, spell.verified_s) == (True, False, None, 180)
+    assert (spell.said, spell.planned, spell.lost_by) == ("light", False, None)
+    assert spell.verified_s == 180
     assert spell.restored_by is not None
     assert spell.restored_by.task.action.verify == "light"
     (finding,) = having(result, "dark-unexplained")
@@ -268,3 +269,37 @@ def test_what_is_said_to_be_dark_and_is_retired() -> None:
 
 def test_no_minutes_dark_say_nothing() -> None:
     assert not outages(run("[[{wait: 5}]]", "{now: {dark_min: {light: 0}}}", LAMP))
+
+
+def test_what_needs_one_said_to_be_dark_is_dark_too_and_recovers_after_it() -> None:
+    """*light* is seen up at 3; *glow*, which needs it, recovers for 4 minutes after that."""
+    more = (
+        "{now: {dark_min: {light: 50}}, services: {glow: {kind: power, load: LAMP, feeds: SRC, "
+        "needs: light, recovery_min: 4, clock: {allowed_min: 6, source: x}}}}"
+    )
+    result = run("[[{wait: 2}, {verify: light}], [{wait: 9}]]", more, LAMP)
+    assert outages(result) == [("light", -50, 3), ("glow", 0, 7)]
+    assert [spell.said for spell in result.outages] == ["light", "light"]
+    assert [f.items for f in having(result, "dark-unexplained")] == [("light",)]
+    assert [f.items for f in having(result, "clock-exceeded")] == [("glow",)]
+
+
+def test_what_needs_one_said_to_be_dark_and_is_off_as_that_is_verified_stays_down() -> None:
+    more = (
+        "{now: {dark_min: {light: 50}, on: [SW1, SW2], "
+        "mated: {P1: J1, P2: J2, N1: J3, N2: J4}}, places: {bench: {"
+        "units: {S2: {kind: source, volts: 28, switches: SW2}, GLOW: load}, switches: {SW2: }, "
+        "halves: {J3: p2 socket S2.hi S2.ret, J4: p2 pin GLOW.hi GLOW.ret}}}, "
+        "harnesses: {W2: [N1 p2 pin, N2 p2 socket]}, "
+        "services: {glow: {kind: power, load: GLOW, feeds: S2, needs: light}}}"
+    )
+    steps = "[[{switch_off: SW2}, {wait: 2}, {verify: light}, {wait: 9}, {switch_on: SW2}]]"
+    assert outages(run(steps, more, LAMP)) == [("light", -50, 4), ("glow", 0, 14)]
+
+
+def test_nothing_lasts_less_than_no_time() -> None:
+    """It counts as up only after the plan is over, unproven then: for no minutes of the plan."""
+    steps = "[[{switch_off: SW1}, {demate: P1}, {mate: {P1: J1}}, {switch_on: SW1}]]"
+    result = run(steps, SLOW, LAMP)
+    (spell,) = [s for s in result.lesser if s.kind == "unproven"]
+    assert spell.duration_s(result.trace.end_s) == 0

@@ -73,10 +73,7 @@ CIRCUIT_RULES: Final = {
 }
 """Rules of the circuit solution: id to what it says, and how much that weighs."""
 
-ESTIMATE_RULES: Final = {
-    "zone-too-cold": ("A zone is estimated to go below its limit", Severity.WARNING),
-    "zone-too-hot": ("A zone is estimated to go above its limit", Severity.WARNING),
-    "past-limit-at-start": ("A zone starts beyond its limit", Severity.ERROR),
+TIME_RULES: Final = {
     "phase-limit-exceeded": (
         "A phase is later than a limit of it: by likely estimates or in most samples (error), or "
         "at P90 (warning)",
@@ -87,6 +84,22 @@ ESTIMATE_RULES: Final = {
         "of ten (warning)",
         Severity.ERROR,
     ),
+    "unplanned-loss-likely": (
+        "A service that nothing plans to lose goes down in most samples (error), or in more than "
+        "one of ten (warning)",
+        Severity.ERROR,
+    ),
+}
+"""Rules of sampled minutes: id to what it says, and how much that weighs at most."""
+
+ESTIMATE_RULES: Final = {
+    "zone-too-cold": ("A zone is estimated to go below its limit", Severity.WARNING),
+    "zone-may-be-too-cold": (
+        "A heater is back later than its zone may reach its limit from the lower set point",
+        Severity.WARNING,
+    ),
+    "zone-too-hot": ("A zone is estimated to go above its limit", Severity.WARNING),
+    "past-limit-at-start": ("A zone starts beyond its limit", Severity.ERROR),
     "estimate-before-clock": (
         "A zone is estimated at its limit before the clock runs out",
         Severity.WARNING,
@@ -141,6 +154,20 @@ RULES: Final = (
             waivable=False,
         )
         for name, (title, severity) in CIRCUIT_RULES.items()
+    ),
+    *(
+        Rule(
+            name,
+            title,
+            severity,
+            "the clock's or the limit's own source; P50 and P90: common practice, no source",
+            "Minutes vary, and what likely ones keep, many days do not. What counts is the clock "
+            "or the limit that was given.",
+            "Reconnect earlier, shorten the work before it, leave some for another phase, or plan "
+            "the loss; the message says by how much it is over.",
+            waivable=False,
+        )
+        for name, (title, severity) in TIME_RULES.items()
     ),
     *(
         Rule(

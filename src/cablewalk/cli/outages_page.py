@@ -51,6 +51,7 @@ def outages_page(report: OutagesReport) -> Page:
         page.head("DOWN ALREADY AT THE START")
         _table(page, when, report, before)
     _in_some_runs(page, report)
+    _never_down(page, when, report)
     if report.runs is not None:
         page.blank()
         page.add(
@@ -59,7 +60,7 @@ def outages_page(report: OutagesReport) -> Page:
             hang=0,
         )
     add_gaps(page, report)
-    if any(row.clocks for row in report.outages):
+    if report.outages or report.in_some_runs:
         page.blank()
         page.add(PREDICTED, hang=0)
     if report.outages and report.not_sampled:
@@ -94,12 +95,12 @@ def _table(
 ) -> None:
     page.add(_HEAD)
     for row in rows:
-        _outage(page, when, row, loud)
+        _outage(page, when, row, loud, report.runs)
         for zone, loss in colder(report, row):
             page.field("cold", _cold(when, zone, loss), 6, 10)
 
 
-def _outage(page: Page, when: Moments, row: OutageRow, loud: bool) -> None:
+def _outage(page: Page, when: Moments, row: OutageRow, loud: bool, runs: int | None) -> None:
     back = "retired" if row.retired else when.at(row.to_pet, "not back")
     dark = used_h_mm(row.duration_min) + ("+" if row.to_min is None else "")
     margin = "-" if row.margin_min is None else left_h_mm(row.margin_min)
@@ -134,6 +135,8 @@ def _outage(page: Page, when: Moments, row: OutageRow, loud: bool) -> None:
         page.field("back", f"by step {row.restored_by_step}", 6, 10)
     if row.chance is not None:
         page.field("sure", _sure(row), 6, 10)
+    elif row.said_dark and runs is not None:
+        page.field("sure", "not sampled: only a verify ends it", 6, 10)
     for clock in row.clocks:
         page.field("clock", _clock(when, clock, len(row.clocks) > 1), 6, 10)
 
@@ -187,6 +190,26 @@ def _in_some_runs(page: Page, report: OutagesReport) -> None:
             f"{row.lost_by_step or 'none'}, P90 {used_h_mm(row.p90_min)} dark",
             2,
         )
+
+
+def _never_down(page: Page, when: Moments, report: OutagesReport) -> None:
+    """Add the heaters that stay up, with how cold their zones get all the same."""
+    down = {row.service for row in report.outages} | {r.service for r in report.in_some_runs}
+    rows = [
+        (name, zone) for zone in report.zones or () for name in zone.services if name not in down
+    ]
+    if rows:
+        page.head("HEATERS NOT DOWN AT ANY TIME")
+    for name, zone in rows:
+        text = "not in any sample; " if report.runs is not None else ""
+        if zone.judged:
+            text += f"{zone.zone} lowest {celsius(zone.lowest_c)} °C at {when.at(zone.lowest_pet)}"
+            text += " by estimate"
+            if zone.limit_low_c is not None:
+                text += f", limit {zone.limit_low_c:g} °C"
+        else:
+            text += f"{zone.zone} not judged: {'; '.join(zone.not_judged_because)}"
+        page.add(f"{name:<{_NAME_WIDE}}  {text}", 2, 4)
 
 
 def _clock(when: Moments, clock: ClockRow, several: bool) -> str:

@@ -31,7 +31,10 @@ def spread_page(report: SpreadReport) -> Page:
     _limits(page, report)
     always = [row for row in report.spread_outages if row.chance >= _RARE]
     rare = [row for row in report.spread_outages if row.chance < _RARE]
-    if not report.spread_outages:
+    if report.held_dark:
+        page.head("!! DARK ALREADY, NOT SAMPLED: only a verify ends it", style="loud")
+        page.add(", ".join(report.held_dark), 2)
+    elif not report.spread_outages:
         page.head("No service goes down in any run.")
     _outages(page, "OUTAGES", always)
     _outages(page, "OUTAGES IN SOME RUNS ONLY", rare)

@@ -11,6 +11,7 @@ from cablewalk.drawings.moments import Moment
 from cablewalk.replay.configuration import ALIVE, Configuration
 from cablewalk.replay.wiring import NONE
 from cablewalk.timeline.account import Account
+from cablewalk.timeline.clocks import tightest
 from cablewalk.timeline.spells import Spell
 from cablewalk.units import clock, seconds
 
@@ -117,11 +118,11 @@ def _ended(account: Account, service: int, moment: Moment) -> Spell | None:
 def _after(account: Account, spell: Spell) -> str:
     dark = f"after {clock(spell.duration_s(account.trace.end_s))} dark"
     readings = account.readings[account.outages.index(spell)]
-    if not readings:
+    main = tightest(readings)
+    if main is None:
         return dark
-    tightest = min(readings, key=lambda r: r.margin_s)
-    allowed = clock(seconds(tightest.clock.allowed_min))
-    return f"{dark}, {allowed} allowed, {_margin(tightest.margin_s)}"
+    allowed = clock(seconds(main.clock.allowed_min))
+    return f"{dark}, {allowed} allowed, {_margin(main.margin_s)}"
 
 
 def _running(account: Account, service: int, time_s: int) -> str:

@@ -11,7 +11,7 @@ from cablewalk.drawings.look import PAPER
 from cablewalk.drawings.metrics import clipped, width_pt
 from cablewalk.reports.base import deadline_or_none
 from cablewalk.timeline.account import Account
-from cablewalk.timeline.clocks import Reading
+from cablewalk.timeline.clocks import Reading, tightest
 from cablewalk.timeline.spells import Spell
 from cablewalk.units import clock, clock_down, clock_up, seconds
 
@@ -42,12 +42,12 @@ def dark_rows(account: Account, phase: int, start_s: int, end_s: int) -> list[Da
         if over < start_s or spell.from_s > end_s:
             continue
         row = trace.wiring.services[spell.service]
-        tightest = min(account.readings[n], key=lambda r: r.margin_s, default=None)
-        by = deadline_or_none(trace, tightest.reconnect_by_s if tightest is not None else None)
+        main = tightest(account.readings[n])
+        by = deadline_or_none(trace, main.reconnect_by_s if main is not None else None)
         told = "" if by is None else by.pet
         if by is not None and by.phase_number != phase + 1:
             told = f"P{by.phase_number} {told}"
-        rows.append(Dark(row.id, row.kind, spell, tightest, over, told))
+        rows.append(Dark(row.id, row.kind, spell, main, over, told))
     return sorted(rows, key=lambda d: (d.spell.from_s, d.spell.service))
 
 
@@ -181,6 +181,8 @@ def _tell(
     look = "words"
     if row.tightest is not None:
         allowed = clock(seconds(row.tightest.clock.allowed_min))
+        if row.tightest.clock.starts == "demate":
+            text += f", {clock_up(row.tightest.total_s)} used from the demate on"
         text += f" of {allowed}"
         if row.tightest.margin_s < 0:
             text += f", OVER by {clock_up(-row.tightest.margin_s)}"

@@ -10,7 +10,7 @@ from cablewalk.reports.asrun_log import LogFacts, LogReport, log_heading, pet, t
 from cablewalk.reports.base import Part, Pet, deadline_or_none, pet_at, pet_or_none
 from cablewalk.reports.fault import FindingRow
 from cablewalk.timeline.account import Account
-from cablewalk.timeline.clocks import Reading
+from cablewalk.timeline.clocks import tightest
 from cablewalk.timeline.extras import Extra, extras
 from cablewalk.timeline.forecast import WORST, Coming, Forecast, forecast
 from cablewalk.timeline.spells import Spell
@@ -208,10 +208,6 @@ def _lost_by(spell: Spell) -> tuple[int, int, int, str]:
     return spell.service, task.phase, task.serial, task.step_id
 
 
-def _tightest(readings: list[Reading]) -> Reading | None:
-    return min(readings, key=lambda reading: reading.margin_s, default=None)
-
-
 def _outages(
     tracked: Tracked, likely: Forecast, worst: Forecast, now_s: int
 ) -> tuple[OutageForecast, ...]:
@@ -243,7 +239,7 @@ def _outage(
     only_at_worst: bool = False,
 ) -> OutageForecast:
     spell, trace = told.spells[n], told.trace
-    tight = _tightest(told.readings[n])
+    tight = tightest(told.readings[n])
     recovers = spell.restored_by is not None and spell.restored_by.time_s <= now_s
     by = tight.reconnect_by_s if tight and not recovers else None
     margin = tight.margin_s if tight and not only_at_worst else None

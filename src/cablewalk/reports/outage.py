@@ -19,7 +19,7 @@ from cablewalk.reports.base import (
 from cablewalk.reports.cause import ReasonRow, reason_rows
 from cablewalk.reports.spread_gaps import Gaps
 from cablewalk.timeline.account import Account
-from cablewalk.timeline.clocks import Reading
+from cablewalk.timeline.clocks import Reading, tightest
 from cablewalk.timeline.spells import Spell
 from cablewalk.units import minutes, seconds
 from cablewalk.walk.trace import Event
@@ -48,7 +48,7 @@ class ClockRow(Part):
     )
     reconnect_by_pet: Pet | None = Field(description="That moment, rounded down.")
     runs_out_min: float | None = Field(
-        description="The latest moment to be back: reconnect_by_min and recovery_min; null as it."
+        description="The latest moment to be back; null as reconnect_by_min."
     )
     runs_out_pet: Pet | None = Field(description="That moment, rounded down.")
 
@@ -102,7 +102,7 @@ class OutageRow(Part):
     )
     reconnect_by_pet: Pet | None = Field(description="That moment, rounded down.")
     runs_out_min: float | None = Field(
-        description="The latest moment to be back: reconnect_by_min and recovery_min; null as it."
+        description="The latest moment to be back; null as reconnect_by_min."
     )
     runs_out_pet: Pet | None = Field(description="That moment, rounded down.")
     recovery_min: float = Field(
@@ -199,14 +199,15 @@ def _outage(account: Account, spell: Spell, readings: list[Reading], sure: Sure)
     if spell.lost_by is not None:
         why = account.procedures[lost_in].planned_outages.get(row.id, "")
     clocks = tuple(_clock(account, reading) for reading in readings)
-    tightest = min(clocks, key=lambda c: c.margin_min, default=None)
-    flat: dict[str, Any] = {name: tightest and getattr(tightest, name) for name in _FLAT}
+    first = tightest(readings)
+    main = None if first is None else clocks[readings.index(first)]
+    flat: dict[str, Any] = {name: main and getattr(main, name) for name in _FLAT}
     return OutageRow(
         service=row.id,
         kind=row.kind,
         label=row.label,
         at_start=spell.lost_by is None,
-        said_dark=spell.said,
+        said_dark=spell.said == row.id,
         planned=spell.planned if spell.lost_by else None,
         planned_because=why,
         lost_by_step=lost_step,
@@ -225,9 +226,21 @@ def _outage(account: Account, spell: Spell, readings: list[Reading], sure: Sure)
         verified_pet=back_or_none(trace, spell.verified_s),
         recovery_min=minutes(spell.lead_s),
         clocks=clocks,
-        reasons=reason_rows(trace.wiring, spell.reasons),
+        reasons=reason_rows(trace.wiring, spell.reasons) or _for_want_of(row.id, spell),
         **flat,
         **sure._asdict(),
+    )
+
+
+def _for_want_of(service: str, spell: Spell) -> tuple[ReasonRow, ...]:
+    """Return why a service is held dark that needs one said to be dark."""
+    if spell.said in ("", service):
+        return ()
+    text = f"it needs {spell.said}, which is said to be dark"
+    return (
+        ReasonRow(
+            step="", verb="", item="", item_label="", harness="", harness_label="", line=text
+        ),
     )
 
 

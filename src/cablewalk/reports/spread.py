@@ -52,6 +52,10 @@ class SpreadReport(Report):
     spread_outages: tuple[OutageSpreadRow, ...] = Field(
         description="Every outage that occurs in any run, by service, then by how often it occurs."
     )
+    held_dark: tuple[str, ...] = Field(
+        description="Services the baseline says are dark, and nothing in it says why, with those "
+        "that need them: down until a verify shows them up, and not sampled till then."
+    )
     spread_clocks: tuple[ServiceClockRow, ...] = Field(
         description="Every clock of a service that is down in any run."
     )
@@ -89,6 +93,11 @@ def spread_report(
         error_of_a_share=round(error_of_a_share(found.runs), 6),
         spread_phases=phase_rows(found),
         spread_outages=outage_rows(found, slips),
+        held_dark=tuple(
+            account.trace.wiring.services[spell.service].id
+            for spell in account.outages
+            if spell.said
+        ),
         spread_clocks=clock_rows(found),
         spread_steps=step_rows(found),
         slip_min=minutes(SLIP_S),

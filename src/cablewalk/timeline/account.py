@@ -11,7 +11,8 @@ from cablewalk.findings import Finding, Findings
 from cablewalk.timeline.clocks import Reading, exceeded, read_clocks
 from cablewalk.timeline.lesser import StringsLeft, lesser_spells, strings_left
 from cablewalk.timeline.routes import Turn, bystanders, not_yet_up, turns
-from cablewalk.timeline.spells import Spell, outages, said_dark, verified_early
+from cablewalk.timeline.spell_findings import said_dark, verified_early
+from cablewalk.timeline.spells import Spell, outages
 from cablewalk.walk.run import Ground, ready, replay
 from cablewalk.walk.trace import Trace
 

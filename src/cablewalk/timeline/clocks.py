@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import NamedTuple
 
 from cablewalk.documents.baseline import Baseline
@@ -23,10 +24,18 @@ class Reading(NamedTuple):
     used_before_s: int
     used_s: int
     """What this outage uses."""
-    lead_s: int
-    """From the end of the action that brings the service back until it counts as back."""
-    is_open: bool
-    """It is not back as the replay ends."""
+    spell: Spell
+    """The outage."""
+
+    @property
+    def is_open(self) -> bool:
+        """Whether it is not back as the replay ends."""
+        return self.spell.to_s is None
+
+    @property
+    def lead_s(self) -> int:
+        """From the end of the action that brings the service back until it counts as back."""
+        return self.spell.lead_s
 
     @property
     def total_s(self) -> int:
@@ -52,12 +61,17 @@ class Reading(NamedTuple):
     @property
     def reconnect_by_s(self) -> int | None:
         """The latest moment for the action that brings it back to be over: it recovers then."""
-        return None if self.runs_out_s is None else self.runs_out_s - self.lead_s
+        return None if self.runs_out_s is None else round(self.spell.latest_s(self.runs_out_s))
 
     @property
     def accumulates(self) -> bool:
         """Whether outages add up because no time resets this clock."""
         return self.clock.resets_after_up_min is None
+
+
+def tightest(readings: Iterable[Reading]) -> Reading | None:
+    """Return the clock with the least margin, those that run before those that do not; or None."""
+    return min(readings, key=lambda r: (r.runs_from_s is None, r.margin_s), default=None)
 
 
 def read_clocks(baseline: Baseline, trace: Trace, spells: list[Spell]) -> dict[int, list[Reading]]:
@@ -82,9 +96,7 @@ def read_clocks(baseline: Baseline, trace: Trace, spells: list[Spell]) -> dict[i
                 begins = _begin(trace, spell, clock)
                 end = spell.to_s if spell.to_s is not None else trace.end_s
                 spent = max(0, end - begins) if begins is not None else 0
-                readings[n].append(
-                    Reading(clock, k, begins, used, spent, spell.lead_s, spell.to_s is None)
-                )
+                readings[n].append(Reading(clock, k, begins, used, spent, spell))
                 used += spent
                 last_end = spell.to_s
     return readings
@@ -129,7 +141,7 @@ def exceeded(
                     "clock-exceeded",
                     Severity.ERROR,
                     task.address if task else Address(0, row.path),
-                    f"{row.id} is down {_used(reading)}",
+                    f"{row.id} {_used(reading)}",
                     expected=f"at most {h_mm(seconds(reading.clock.allowed_min))} "
                     f"({reading.clock.source})",
                     difference=f"{clock_up(-reading.margin_s)} over"
@@ -144,7 +156,9 @@ def exceeded(
 
 def _used(reading: Reading) -> str:
     """Return what an outage uses of a clock, in words."""
-    text = clock_up(reading.used_s)
+    text = f"is down {clock_up(reading.used_s)}"
+    if reading.clock.starts == "demate" and reading.spell.lost_by is not None:
+        text = f"uses {clock_up(reading.used_s)} of its clock, from the demate on"
     if reading.used_before_s:
         text += f" ({clock_up(reading.total_s)} with earlier outages)"
     if not reading.is_open:

@@ -8,9 +8,9 @@ from itertools import pairwise
 from typing import NamedTuple
 
 from cablewalk.continuity.services import State
-from cablewalk.findings import Address, Findings
 from cablewalk.replay.configuration import ALIVE
-from cablewalk.units import clock, minutes, seconds
+from cablewalk.replay.wiring import ServiceLine
+from cablewalk.units import seconds
 from cablewalk.walk.trace import Event, Reason, Shift, Trace, View
 
 
@@ -34,15 +34,31 @@ class Spell:
     verified_s: int | None = None
     retired: bool = False
     """It ended because the service was retired, not because it came back."""
-    said: bool = False
-    """The baseline says that it is dark, though all it needs is joined: so until it is verified."""
+    said: str = ""
+    """The service, itself or one it needs, that the baseline says is dark though all it needs is
+    joined: it is so until that is verified. Empty: not so."""
     lead_s: int = 0
-    """From the end of the action that brings it back until it counts as back: its recovery, and
-    that of the services it needs and that come back no sooner."""
+    """From the end of the action that brings it back until it counts as back: its recovery, after
+    that of what it needs. Where it is not back: if that action ended with the replay."""
+    own_s: int = 0
+    """Its own recovery."""
+    waits_for: tuple[Spell, ...] = ()
+    """Outages of services it needs that come back with it, or are not back yet."""
+    ready: tuple[Spell, ...] = ()
+    """Outages of services it needs that were reconnected before it and still recovered then."""
+
+    def latest_s(self, runs_out_s: float) -> float:
+        """Return the latest end of the action that brings it back, to be back by a moment.
+
+        Where what it needs is too late already, that had to be reconnected sooner.
+        """
+        by = runs_out_s - self.own_s
+        late = [s for s in self.ready if s.to_s is not None and s.to_s > by]
+        return min([by, *(other.latest_s(by) for other in (*self.waits_for, *late))])
 
     def duration_s(self, end_s: int) -> int:
         """Return how long it lasted, up to ``end_s`` where it lasts still."""
-        return (end_s if self.to_s is None else self.to_s) - self.from_s
+        return max(0, (end_s if self.to_s is None else self.to_s) - self.from_s)
 
 
 class Moment(NamedTuple):
@@ -94,11 +110,14 @@ def outages(trace: Trace, dark_min: Mapping[str, float], said: Collection[str] =
         own = of.setdefault(n, [])
         current: Spell | None = None
         since = moments[n]
-        if service.id in said and is_up(since[0]):
-            earlier = seconds(dark_min.get(service.id, 0))
-            current = Spell(n, "outage", since[0].time_s - earlier, None, planned=False, said=True)
+        holder = _holder(service, said, of)
+        if holder and is_up(since[0]):
+            earlier = seconds(dark_min.get(service.id, 0)) if service.id in said else 0
+            current = Spell(
+                n, "outage", since[0].time_s - earlier, None, planned=False, said=holder
+            )
             own.append(current)
-            since = _held(trace, current, since)
+            since = _held(trace, current, since, _until(trace, service, holder, of))
             current = None if current.retired else current
         for moment in since:
             view = moment.view
@@ -124,12 +143,13 @@ def outages(trace: Trace, dark_min: Mapping[str, float], said: Collection[str] =
                     current.restored_by = moment.event
                 current = None
             elif current is not None and current.to_s is None:
-                needed = (s for need in service.needs for s in of.get(need, ()))
-                base = max((back_by(s, moment.time_s) for s in needed), default=moment.time_s)
+                waits = (s for need in service.needs for s in of.get(need, ()))
+                base = max((back_by(s, moment.time_s) for s in waits), default=moment.time_s)
                 current.to_s = base + service.recovery_s
                 current.restored_by = moment.event
+        needed = [s for need in service.needs for s in of.get(need, ())]
         for spell in own:
-            spell.lead_s = _lead_s(spell, service.recovery_s, service.needs, of)
+            _lead(spell, service.recovery_s, needed, trace.end_s)
     for n in range(len(trace.wiring.services)):
         found.extend(of.get(n, ()))
     _verify(trace, found)
@@ -141,10 +161,41 @@ def is_up(moment: Moment) -> bool:
     return moment.view.life == ALIVE and moment.view.state is not State.DOWN
 
 
-def _held(trace: Trace, spell: Spell, moments: Sequence[Moment]) -> list[Moment]:
+def _holder(service: ServiceLine, said: Collection[str], of: Mapping[int, list[Spell]]) -> str:
+    """Return the service that is said to be dark and so holds this one dark at the start, or none.
+
+    ``of``: the outages of those it needs.
+    """
+    if service.id in said:
+        return service.id
+    needed = (s.said for need in service.needs for s in of.get(need, ())[:1])
+    return next((name for name in needed if name), "")
+
+
+def _until(
+    trace: Trace, service: ServiceLine, holder: str, of: Mapping[int, list[Spell]]
+) -> tuple[int | None, Event | None]:
+    """Return when a service is no longer held dark, and the verify that shows it."""
+    if holder != service.id:
+        first = [of[need][0] for need in service.needs if of.get(need) and of[need][0].said]
+        last = max(first, key=lambda s: NEVER_S if s.to_s is None else s.to_s)
+        return last.to_s, last.restored_by
+    number = trace.wiring.service_by_id[holder]
+    seen = next((at for n, at in trace.verified if n == number), None)
+    for event in trace.events:
+        if event.time_s == seen and not event.begins and event.task.action.verify == holder:
+            return seen, event
+    return None, None
+
+
+def _held(
+    trace: Trace,
+    spell: Spell,
+    moments: Sequence[Moment],
+    until: tuple[int | None, Event | None],
+) -> list[Moment]:
     """End an outage that only a verify ends, or its retirement; return the moments after it."""
-    name = trace.wiring.services[spell.service].id
-    seen = next((at for service, at in trace.verified if service == spell.service), None)
+    seen, event = until
     for moment in moments:
         if seen is not None and moment.time_s >= seen:
             break
@@ -153,25 +204,35 @@ def _held(trace: Trace, spell: Spell, moments: Sequence[Moment]) -> list[Moment]
             return [m for m in moments if m.time_s > moment.time_s]
     if seen is None:
         return []
-    spell.to_s = seen
-    spell.restored_by = next(
-        e
-        for e in trace.events
-        if e.time_s == seen and not e.begins and e.task.action.verify == name
-    )
+    before = [m for m in moments if m.time_s < seen]
+    own = spell.said == trace.wiring.services[spell.service].id
+    if is_up(before[-1]) or own:
+        spell.to_s, spell.restored_by = seen, event
+        if not own:
+            spell.to_s += trace.wiring.services[spell.service].recovery_s
     return [m for m in moments if m.time_s >= seen]
 
 
-def _lead_s(
-    spell: Spell, recovery_s: int, needs: Sequence[int], of: Mapping[int, Sequence[Spell]]
-) -> int:
-    """Return how long an outage lasts on after it was reconnected, or would if it were now."""
-    if spell.retired or spell.said:
-        return 0
-    if spell.to_s is not None and spell.restored_by is not None:
-        return spell.to_s - spell.restored_by.time_s
-    waits = (s.lead_s for need in needs for s in of.get(need, ()) if s.to_s is None)
-    return recovery_s + max(waits, default=0)
+def _lead(spell: Spell, recovery_s: int, needed: Sequence[Spell], end_s: int) -> None:
+    """Set what an outage lasts on for after it was reconnected, or would if it were at the end."""
+    if spell.retired or (spell.said and spell.to_s is not None):
+        return
+    spell.own_s = recovery_s
+    back = spell.restored_by.time_s if spell.to_s is not None and spell.restored_by else None
+    at = end_s if back is None else back
+    lasting = [s for s in needed if s.from_s <= at and (s.to_s is None or at < s.to_s)]
+    ready: list[Spell] = []
+    waits_for: list[Spell] = []
+    for other in lasting:
+        again = other.restored_by
+        is_before = other.to_s is not None and (back is None or (again and again.time_s < back))
+        (ready if is_before else waits_for).append(other)
+    spell.ready, spell.waits_for = tuple(ready), tuple(waits_for)
+    if back is not None and spell.to_s is not None:
+        spell.lead_s = spell.to_s - back
+        return
+    waits = [s.lead_s if s.to_s is None else s.to_s - end_s for s in lasting]
+    spell.lead_s = recovery_s + max(waits, default=0)
 
 
 def back_by(spell: Spell, time_s: int) -> int:
@@ -197,42 +258,3 @@ def _verify(trace: Trace, spells: list[Spell]) -> None:
             if t >= spell.to_s and (until is None or t <= until)
         ]
         spell.verified_s = times[0] if times else None
-
-
-def said_dark(trace: Trace, spells: Sequence[Spell], findings: Findings) -> None:
-    """Note each service that the baseline says is dark, and that nothing in it explains."""
-    for spell in spells:
-        if not spell.said:
-            continue
-        row = trace.wiring.services[spell.service]
-        findings.warning(
-            "dark-unexplained",
-            Address(0, row.path),
-            f"{row.id} is said to be dark (dark_min), and all it needs is joined, on and fed",
-            expected="a join, a switch or a feed that says why it is dark",
-            difference="it is taken to be down until the plan verifies it"
-            if spell.to_s is None
-            else f"it is taken to be down until it is verified at {clock(spell.to_s)}",
-            way_out="find out why, and write it under 'now'; or verify it, or take dark_min out",
-            items=(row.id,),
-        )
-
-
-def verified_early(trace: Trace, spells: Sequence[Spell], findings: Findings) -> None:
-    """Note each verify that comes while a service still recovers: it proves nothing."""
-    for spell in spells:
-        event = spell.restored_by
-        if spell.to_s is None or spell.retired or event is None:
-            continue
-        for service, time_s in trace.verified:
-            if service == spell.service and event.time_s <= time_s < spell.to_s:
-                row = trace.wiring.services[service]
-                findings.warning(
-                    "verified-early",
-                    Address(0, row.path),
-                    f"{row.id} is verified at {clock(time_s)}, before it is back",
-                    expected=f"a verify at {clock(spell.to_s)} or later",
-                    difference=f"recovery_min is {minutes(row.recovery_s):g}",
-                    way_out="wait for its recovery, then verify",
-                    items=(row.id,),
-                )

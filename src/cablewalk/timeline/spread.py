@@ -192,9 +192,11 @@ def _outages(found: Spread, told: Told, times: Times) -> None:
         for dark, used in zip(
             part.outages, read(clock, part, told.course, facts, times), strict=True
         ):
-            # One that is not back takes at least its own recovery more, reconnected at the end.
-            still = np.where(used.used_s > 0, facts.recovery_s, 0) if dark.to_s is None else 0
-            over = used.total_s + still > allowed
+            total = used.total_s
+            if dark.to_s is None and told.still_s is not None:
+                # As if it were reconnected at the end, where its clock runs.
+                total = total + np.where(used.used_s > 0, told.still_s, 0)
+            over = total > allowed
             counts = found.outages[(facts.service, dark.lost)].over
             counts[k] = counts.get(k, 0) + int(np.count_nonzero(over))
             any_over |= over

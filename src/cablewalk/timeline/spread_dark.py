@@ -34,7 +34,10 @@ class Facts:
     """The services it needs that may come back later than what restores them."""
     dark_s: int
     used_s: int
+    """What its clocks have used before; with what the baseline says it was dark until verified."""
     clocks: tuple[Clock, ...]
+    held_s: int = 0
+    """How long after the start it is held dark, as the baseline says, by likely minutes."""
 
 
 class Dark(NamedTuple):
@@ -84,10 +87,29 @@ class Backs:
         self._runs = runs
         self._of: dict[int, list[tuple[Seconds, Seconds]]] = {}
         """Service to (from, to) of its first outage, its second … an entry a run each."""
+        self._late: dict[int, Seconds] = {}
+        """Service to how long after the end it is back, if it is reconnected then at the latest."""
 
-    def note(self, service: int, part: Part) -> None:
-        """Keep the outages of a service in some runs; one that lasts to the end says nothing."""
-        known = self._of.setdefault(service, [])
+    def still_s(self, facts: Facts, rows: Rows) -> Seconds:
+        """Return how long an outage that is not back lasts on if it is reconnected at the end."""
+        late = np.zeros(rows.size, np.int32)
+        for need in facts.needs:
+            if need in self._late:
+                late = np.maximum(late, self._late[need][rows])
+        result: Seconds = late + np.int32(facts.recovery_s)
+        return result
+
+    def note(self, facts: Facts, part: Part, times: Times) -> None:
+        """Keep the outages of a service in some runs, and how long the last goes on."""
+        known = self._of.setdefault(facts.service, [])
+        if part.outages and not part.outages[-1].retired:
+            to_s = part.outages[-1].to_s
+            late = self._late.setdefault(facts.service, np.zeros(self._runs, np.int32))
+            late[part.rows] = (
+                self.still_s(facts, part.rows)
+                if to_s is None
+                else np.maximum(0, to_s - times.of(times.end, part.rows))
+            )
         for n, dark in enumerate(part.outages):
             if n == len(known):
                 known.append((np.zeros(self._runs, np.int32), np.zeros(self._runs, np.int32)))
@@ -177,7 +199,7 @@ class Used(NamedTuple):
 def read(clock: Clock, part: Part, course: Course, facts: Facts, times: Times) -> list[Used]:
     """Return what each outage of some runs uses of a clock."""
     used = np.full(part.rows.size, facts.used_s, np.int32)
-    last_end: Seconds | None = times.of(times.phase_start[0], part.rows)
+    last_end: Seconds | None = times.of(times.phase_start[0], part.rows) + np.int32(facts.held_s)
     if part.outages and part.outages[0].lost == NONE:
         last_end = None
     found = []

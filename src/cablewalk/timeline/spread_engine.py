@@ -12,6 +12,7 @@ from cablewalk.orders.network import Network
 from cablewalk.orders.support import Support
 from cablewalk.orders.table import Course, Table, Tables, TooMany, course
 from cablewalk.timeline.account import Account
+from cablewalk.timeline.spells import start_s
 from cablewalk.timeline.spread_courses import Grouping, Judge, Rows
 from cablewalk.timeline.spread_dark import Backs, Facts, Part, outages_of
 from cablewalk.timeline.spread_replay import (
@@ -21,6 +22,7 @@ from cablewalk.timeline.spread_replay import (
     outcome,
     replay_sample,
 )
+from cablewalk.timeline.spread_tally import Seconds
 from cablewalk.timeline.spread_times import Times
 from cablewalk.units import seconds
 
@@ -35,6 +37,8 @@ class Told:
     facts: Facts
     course: Course
     part: Part
+    still_s: Seconds | None = None
+    """How much longer an outage that is not back lasts, reconnected at the end; None: all are."""
 
 
 class Engine:
@@ -70,6 +74,8 @@ class Engine:
         joinable = Joinable(replayed, [self.network.tasks[k] for k in sorted(self.variable)])
         self._tables = Tables(replayed, self.network, Support(joinable), BREAKING)
         self._lagging = self._late_back()
+        self._held = {s.service for s in account.outages if s.said and s.to_s is None}
+        """Services dark throughout, whatever the work does."""
         # What a service needs is told before it.
         self._facts = [self._fact(n) for n in trace.wiring.service_order]
         self._judges: list[tuple[Facts, Judge[Course] | Course]] = []
@@ -108,13 +114,19 @@ class Engine:
     def _fact(self, number: int) -> Facts:
         baseline = self.account.ground.baseline
         row = self.account.trace.wiring.services[number]
+        used_s = held_s = 0
+        for spell in self.account.outages:
+            if spell.service == number and spell.said and spell.to_s is not None:
+                used_s = spell.to_s - spell.from_s
+                held_s = max(0, spell.to_s - start_s(self.account.trace))
         return Facts(
             number,
             row.recovery_s,
             tuple(need for need in row.needs if need in self._lagging),
             seconds(baseline.now.dark_min.get(row.id, 0)),
-            seconds(baseline.now.used_min.get(row.id, 0)),
+            seconds(baseline.now.used_min.get(row.id, 0)) + used_s,
             baseline.services[row.id].clocks,
+            held_s,
         )
 
     def _add(self, facts: Facts, events: list[int]) -> None:
@@ -156,10 +168,14 @@ class Engine:
         def parts(facts: Facts, course: Course, rows: Rows) -> Iterator[Told]:
             for part in outages_of(course, facts, times, rows, backs):
                 if facts.service in needed:
-                    backs.note(facts.service, part)
-                yield Told(facts, course, part)
+                    backs.note(facts, part, times)
+                is_open = bool(part.outages) and part.outages[-1].to_s is None
+                still = backs.still_s(facts, part.rows) if is_open else None
+                yield Told(facts, course, part, still)
 
         for facts, judge in self._judges:
+            if facts.service in self._held:
+                continue
             if isinstance(judge, Course):
                 yield from parts(facts, judge, times.everyone)
                 continue
@@ -174,6 +190,8 @@ class Engine:
             for task in result.refused:
                 self.refused[task] = self.refused.get(task, 0) + rows.size
             for facts, found in zip(self._mixed, result.courses, strict=True):
+                if facts.service in self._held:
+                    continue
                 yield from parts(facts, found, rows)
 
 

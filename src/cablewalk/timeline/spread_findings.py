@@ -11,7 +11,11 @@ from cablewalk.timeline.spread import OutageSpread, Spread
 from cablewalk.units import clock, clock_up, seconds
 
 _WHERE = {"consumables": ("consumables",), "turn-back": ("turn_back",)}
-_WHAT = {"consumables": "it is over", "turn-back": "the way back begins", "decision": "it is done"}
+_WHAT = {
+    "consumables": "{phase} is over",
+    "turn-back": "step {step} of {phase}, the way back, begins",
+    "decision": "step {step} of {phase} is over",
+}
 
 
 def spread_findings(found: Spread, judged: Sequence[Judged]) -> Iterator[Finding]:
@@ -24,6 +28,7 @@ def spread_findings(found: Spread, judged: Sequence[Judged]) -> Iterator[Finding
         share = f"; exceeded in {100 * row.chance_over:.1f} % of the runs"
         yield _late(found.engine.account, row, at_s, how, severity, share)
     yield from _clock_findings(found)
+    yield from _loss_findings(found)
 
 
 def likely_findings(account: Account) -> Iterator[Finding]:
@@ -65,7 +70,8 @@ def _late(
         "phase-limit-exceeded",
         severity,
         Address(row.phase + 1, ("phase_limits", *path)),
-        f"{procedure.procedure}: {_WHAT[row.what]} at {clock_up(at_s)} {how}",
+        f"{_WHAT[row.what].format(phase=procedure.procedure, step=row.step)} at {clock_up(at_s)} "
+        f"{how}",
         expected=f"{name} by {clock(row.limit_s)}",
         difference=f"{clock_up(at_s - row.limit_s)} too late{share}",
         way_out=row.otherwise or "shorten the work before it, or leave some for another phase",
@@ -118,3 +124,41 @@ def _finding(found: Spread, service: int, k: int, chance: float, worst: OutageSp
         items=(row.id,),
         source=given.source,
     )
+
+
+def _loss_findings(found: Spread) -> Iterator[Finding]:
+    """Yield a finding for each loss that nothing plans, and more than one sample in ten has.
+
+    One that likely minutes have is told by the replay.
+    """
+    account = found.engine.account
+    known = {
+        (spell.service, spell.lost_by.task.phase, spell.lost_by.task.serial)
+        for spell in account.outages
+        if spell.lost_by is not None
+    }
+    said = {spell.service for spell in account.outages if spell.said}
+    for row in found.outages.values():
+        chance = row.runs / found.runs
+        if row.lost is None or row.service in said or chance <= 1 - P90:
+            continue
+        task = row.lost.task
+        if (row.service, task.phase, task.serial) in known:
+            continue
+        name = account.trace.wiring.services[row.service].id
+        procedure = account.procedures[task.phase]
+        plans = {p.id: p.document.loses for p in account.trace.phases[task.phase].plan.steps}
+        if name in procedure.planned_outages or name in plans[task.step_id]:
+            continue
+        yield Finding(
+            "unplanned-loss-likely",
+            Severity.ERROR if chance > P50 else Severity.WARNING,
+            task.address,
+            f"{name} goes down in {100 * chance:.1f} % of the samples, and nothing plans it",
+            expected=f"{name} stays up in whatever order the work falls, or the step says "
+            f"'loses: {name}'",
+            difference="by likely minutes alone it stays up",
+            way_out="let one step wait for the other (after), or plan the outage",
+            step=task.step_id,
+            items=(name,),
+        )

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from math import inf
+from math import ceil, floor, inf
 
 from cablewalk.documents.baseline import Baseline
 from cablewalk.documents.thermal import Thermal
@@ -31,6 +31,7 @@ from cablewalk.timeline.thermal_zone import (
     seconds_until,
     set_points_k,
 )
+from cablewalk.units import clock_down, clock_up
 from cablewalk.walk.trace import Trace
 
 
@@ -129,7 +130,10 @@ class _Zone:
         except TooFastError:
             return self.not_judged("its thermostat cycles too fast to follow")
         self._losses(power)
-        self.findings.extend(limit_findings(estimate, self.address))
+        told = [*limit_findings(estimate, self.address)]
+        self.findings.extend(told)
+        if not any(finding.rule == "zone-too-cold" for finding in told):
+            self._too_late()
         self._against_clocks()
         return None
 
@@ -206,7 +210,7 @@ class _Zone:
             spell.service,
             at,
             kelvin - ZERO_C_K,
-            spell.lead_s,
+            spell,
             to_limit,
             cautious,
             coldest - ZERO_C_K,
@@ -217,6 +221,28 @@ class _Zone:
             and next_s < inf
             and spell.to_s + recovered > next_s,
         )
+
+    def _too_late(self) -> None:
+        """Say where it is back later than the limit may be reached, by the more cautious figure."""
+        for loss in self.estimate.losses:
+            may_last, spell = loss.may_last_s, self.outages[loss.outage]
+            end = self.estimate.to_s if spell.to_s is None else spell.to_s
+            if may_last is None or spell.retired or end - loss.at_s <= may_last:
+                continue
+            name = self.trace.wiring.services[loss.service].id
+            low = self.estimate.thermal.limit_low if self.estimate.thermal else None
+            back = "is not back" if spell.to_s is None else f"is back at {clock_up(spell.to_s)}"
+            self.say(
+                "zone-may-be-too-cold",
+                Severity.WARNING,
+                f"{self.estimate.zone} may reach its limit at "
+                f"{clock_down(floor(loss.at_s + may_last))} and {name} {back} ({ESTIMATE})",
+                expected="its heater back before",
+                difference="from the lower set point, where its thermostat may just have let it "
+                "fall, it lasts no longer",
+                way_out="reconnect earlier, or warm it more before",
+                source=low.source if low else "",
+            )
 
     def _against_clocks(self) -> None:
         """Say where the estimate is tighter than the clock that governs."""
@@ -229,7 +255,7 @@ class _Zone:
             self.say(
                 "estimate-before-clock",
                 Severity.WARNING,
-                f"{self.estimate.zone} may reach its limit {(given - by) / 60:.0f} min before the "
+                f"{self.estimate.zone} may reach its limit {clock_up(ceil(given - by))} before the "
                 f"clock of {name} runs out ({ESTIMATE})",
                 expected="the given clock, which governs, to be the tighter one",
                 way_out="ask those who gave the clock",

@@ -9,6 +9,7 @@ from math import inf
 from cablewalk.documents.thermal import TemperatureLimit, Thermal
 from cablewalk.findings import Address, Finding, Severity
 from cablewalk.formulas.thermal import ZERO_C_K
+from cablewalk.timeline.spells import Spell
 from cablewalk.timeline.thermal_zone import Model, Track
 
 ESTIMATE = "estimate, not for go/no-go"
@@ -24,8 +25,7 @@ class Loss:
     at_s: float
     from_c: float
     """Estimated temperature as it goes down."""
-    lead_s: int
-    """Seconds from the end of the action that brings it back until it counts as back."""
+    spell: Spell
     to_limit_s: float | None
     """Seconds from the loss to the lower limit if it stays down, the zone's other services having
     power as in the replay, and after it as at its end; infinite: never reached; None: no limit is
@@ -52,7 +52,7 @@ class Loss:
     @property
     def estimated_by_s(self) -> float | None:
         """The latest moment, by the estimate, for the action that brings it back to be over."""
-        return None if self.may_last_s is None else self.at_s + self.may_last_s - self.lead_s
+        return None if self.may_last_s is None else self.spell.latest_s(self.at_s + self.may_last_s)
 
 
 @dataclass(slots=True)
