@@ -108,13 +108,19 @@ class Findings:
         return len(self.items)
 
 
-def nearest(wanted: str, known: list[str]) -> str:
-    """Return a hint naming the closest known id, or the ids there are, or nothing."""
+def nearest(wanted: str, known: list[str], most: int = 1) -> str:
+    """Return a hint naming the closest known id, or the ids there are, or that there is none.
+
+    Of ids that are as near as one another, ``most`` are named: none is the likeliest.
+    """
     import difflib  # only where something is wrong
 
-    close = difflib.get_close_matches(wanted, known, n=1, cutoff=0.5)
+    close = difflib.get_close_matches(wanted, known, n=most, cutoff=0.5)
+    likeness = [difflib.SequenceMatcher(None, one, wanted).ratio() for one in close]
+    close = [one for one, like in zip(close, likeness, strict=True) if like == likeness[0]]
     if close:
-        return f"did you mean {close[0]}?"
-    if 0 < len(known) <= 8:
-        return f"there is: {', '.join(sorted(known))}"
-    return ""
+        return f"did you mean {' or '.join(close)}?"
+    if not known:
+        return "there is none: add it first, or take this out"
+    more = f" … ({len(known)} in all)" if len(known) > 8 else ""
+    return f"there is: {', '.join(sorted(known)[:8])}{more}"

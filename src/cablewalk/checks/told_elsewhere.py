@@ -46,6 +46,8 @@ DOCUMENT_RULES: Final = {
     "unreadable": "The file cannot be read",
     "too-large": "The file is larger than is read",
     "too-deep": "The file is nested deeper than is read",
+    "tag": "A value bears a tag of YAML",
+    "alias": "A value is an anchor or an alias of YAML",
 }
 """Rules of reading documents: id to what it says. All are errors, and none can be waived."""
 
@@ -65,6 +67,7 @@ CIRCUIT_RULES: Final = {
     "short-circuit": ("A feed's high is joined to its own return", Severity.ERROR),
     "feeds-tied": ("Feeds are joined and not meant to be", Severity.ERROR),
     "feeds-in-series": ("The high of one feed is on the return of another", Severity.ERROR),
+    "feed-driven-backwards": ("A feed takes current instead of giving it", Severity.ERROR),
     "load-shorted": ("Both ends of a load are on one net", Severity.ERROR),
     "reversed-load": ("A load is fed the wrong way round", Severity.ERROR),
     "no-convergence": ("Loads ask for more than their feed and wires can supply", Severity.ERROR),

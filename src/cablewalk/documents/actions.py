@@ -1,5 +1,6 @@
 """Actions: what one pair of hands does, one verb each."""
 
+from itertools import pairwise
 from typing import Annotated, Any, Final, Self
 
 from pydantic import model_validator
@@ -14,6 +15,7 @@ from cablewalk.documents.base import (
     Reader,
     Ref,
     Strict,
+    Told,
     Words,
     as_list,
     as_words,
@@ -41,7 +43,14 @@ class Estimate(Strict):
     @model_validator(mode="after")
     def _order(self) -> Self:
         if not self.best_min <= self.likely_min <= self.worst_min:
-            raise ValueError("minutes must rise: best, likely, worst")
+            given = {"best": self.best_min, "likely": self.likely_min, "worst": self.worst_min}
+            falls = [f"{b} is less than {a}" for a, b in pairwise(given) if given[b] < given[a]]
+            raise Told(
+                f"minutes are {', '.join(f'{v:g} ({k})' for k, v in given.items())}",
+                "minutes that rise: best, likely, worst",
+                " and ".join(falls),
+                "write them in this order",
+            )
         return self
 
 

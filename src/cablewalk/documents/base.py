@@ -6,6 +6,8 @@ compiled once more for each field; a model is built only as a document is valida
 readers are told to pydantic outright, which else works them out anew for each field.
 """
 
+from collections import Counter
+from collections.abc import Iterable
 from typing import Annotated, Any, Final
 
 from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, model_validator
@@ -43,6 +45,25 @@ class Reader(BeforeValidator):
 
     def __get_pydantic_core_schema__(self, source_type: Any, handler: Any) -> CoreSchema:
         return no_info_before_validator_function(self.func, handler(source_type))  # type: ignore[arg-type]
+
+
+class Told(ValueError):
+    """What a model's own check refuses, in the four parts of a message.
+
+    A plain ``ValueError`` does where one sentence, what is expected, tells all of it.
+    """
+
+    def __init__(self, found: str, expected: str, difference: str = "", way_out: str = "") -> None:
+        super().__init__(f"{found}; expected: {expected}")
+        self.found = found
+        self.expected = expected
+        self.difference = difference
+        self.way_out = way_out
+
+
+def twice(names: Iterable[str]) -> list[str]:
+    """Return the names that stand more than once, each once, in order."""
+    return [name for name, count in Counter(names).items() if count > 1]
 
 
 class Strict(BaseModel):
@@ -112,7 +133,11 @@ def as_mapping(value: Any) -> Any:
         return {}
     if isinstance(value, list | tuple) and all(isinstance(v, str) for v in value):
         if len(set(value)) != len(value):
-            raise ValueError("an id stands twice in this list")
+            raise Told(
+                f"{', '.join(twice(value))} stands twice in this list",
+                "each id once",
+                way_out="take one out, or give it its own id",
+            )
         return dict.fromkeys(value)
     return value
 

@@ -4,7 +4,7 @@ from typing import Annotated, Literal, Self
 
 from pydantic import model_validator
 
-from cablewalk.documents.base import Id, Label, Reader, Strict, as_mapping
+from cablewalk.documents.base import Id, Label, Reader, Strict, Told, as_mapping
 from cablewalk.documents.electrical import Electrical
 from cablewalk.documents.hardware import Bag, Cap, Interface, Person
 from cablewalk.documents.harness import Harness
@@ -12,6 +12,7 @@ from cablewalk.documents.limits import Limits
 from cablewalk.documents.now import Now
 from cablewalk.documents.places import Place, WayPath
 from cablewalk.documents.service import Service
+from cablewalk.findings import nearest
 
 
 class Baseline(Strict):
@@ -36,5 +37,9 @@ class Baseline(Strict):
     def _contact_sizes(self) -> Self:
         for name in self.electrical.contact_sizes:
             if name not in self.interfaces:
-                raise ValueError(f"electrical.contact_sizes names {name}, which is no interface")
+                raise Told(
+                    f"electrical.contact_sizes names {name}, which is no interface",
+                    f"one of {', '.join(self.interfaces) or 'the interfaces: there is none'}",
+                    way_out=nearest(name, list(self.interfaces)) or "name one of the interfaces",
+                )
         return self

@@ -15,9 +15,12 @@ from cablewalk.documents.base import (
     Reader,
     Ref,
     Strict,
+    Told,
     as_words,
 )
 from cablewalk.documents.electrical import Draw
+from cablewalk.documents.terminals import check_groups, check_once, lacking
+from cablewalk.findings import nearest
 
 Gender = Literal["pin", "socket"]
 
@@ -53,8 +56,14 @@ class Interface(Strict):
     def _names(self) -> Self:
         if not self.contacts:
             raise ValueError("an interface needs at least one contact")
-        if len(set(self.contacts)) != len(self.contacts) or "shell" in self.contacts:
-            raise ValueError("contact names must differ, and 'shell' is always there already")
+        if "shell" in self.contacts:
+            raise Told(
+                "a contact is named 'shell'",
+                "contact names other than 'shell'",
+                "every half has its shell already, beside the contacts",
+                "take 'shell' out, or rename that contact",
+            )
+        check_once(self.contacts, "contacts")
         return self
 
 
@@ -173,22 +182,23 @@ class Unit(Marked):
 
     @model_validator(mode="after")
     def _groups(self) -> Self:
-        if len(set(self.terminals)) != len(self.terminals):
-            raise ValueError("a terminal name stands twice")
+        check_once(self.terminals, "terminals")
         if self.isolated:
-            named = [name for group in self.isolated for name in group]
-            if sorted(named) != sorted(self.terminals):
-                raise ValueError("isolated must place every terminal in exactly one group")
+            check_groups(self.isolated, self.terminals)
         for feed in self.feeds.values():
             for name in (feed.hi, feed.ret, *(feed.input or ())):
                 if name not in self.terminals:
-                    raise ValueError(f"the feed names terminal {name!r}, which this unit lacks")
+                    raise lacking("the feed", name, self.terminals, "unit")
         for draw in self.draws.values():
             for name in (draw.hi, draw.ret):
                 if name not in self.terminals:
-                    raise ValueError(f"the draw names terminal {name!r}, which this unit lacks")
+                    raise lacking("the draw", name, self.terminals, "unit")
             if draw.passes is not None and draw.passes not in self.feeds:
-                raise ValueError(f"the draw passes {draw.passes!r}, which is no feed of this unit")
+                raise Told(
+                    f"the draw passes {draw.passes!r}, which is no feed of this unit",
+                    f"one of its feeds: {', '.join(self.feeds) or 'it has none'}",
+                    way_out=nearest(draw.passes, list(self.feeds)) or "name one of its feeds",
+                )
         return self
 
 
@@ -233,7 +243,7 @@ class Cap(Marked):
             raise ValueError("a cap needs 'on' (its half) or 'fits' (interface and gender)")
         for name in self.wired.values():
             if name not in self.terminals:
-                raise ValueError(f"wired names terminal {name!r}, which this cap lacks")
+                raise lacking("wired", name, self.terminals, "cap")
         return self
 
     @property

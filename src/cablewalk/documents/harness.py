@@ -13,6 +13,7 @@ from cablewalk.documents.base import (
     Positive,
     Reader,
     Strict,
+    Told,
     as_words,
 )
 from cablewalk.documents.hardware import Gender, split_half
@@ -95,7 +96,12 @@ class Harness(Marked):
                 if len(words) != 3:
                     raise ValueError(f"{text!r}: a leg in a list is written 'ID interface gender'")
                 if words[0] in legs:
-                    raise ValueError(f"leg {words[0]} stands twice")
+                    raise Told(
+                        f"two legs are named {words[0]}",
+                        "each leg with an id of its own",
+                        f"'{legs[words[0]]}' and '{' '.join(words[1:])}'",
+                        "rename one of the two, or take it out",
+                    )
                 legs[words[0]] = " ".join(words[1:])
             value = {"legs": legs}
         return value
@@ -109,8 +115,12 @@ class Harness(Marked):
                 raise ValueError("a harness with a hard-wired leg must give its runs")
             kinds = {leg.interface for leg in self.legs.values()}
             if len(kinds) > 1:
-                raise ValueError(
-                    "legs of different interfaces cannot be straight through: give runs"
+                named = (f"{key} is {leg.interface}" for key, leg in self.legs.items())
+                raise Told(
+                    "its legs have different interfaces, and it has no runs",
+                    "one interface at all legs of a harness that is straight through",
+                    ", ".join(named),
+                    "give its runs, or correct the interface",
                 )
         for run in self.runs if self.runs != "straight" else ():
             if len(run) < 2:
@@ -138,7 +148,13 @@ class Harness(Marked):
             group[root(a)] = root(b)
         ends = {name for name, count in degree.items() if count == 1}
         if ends != set(self.legs):
-            odd = ", ".join(sorted(ends ^ set(self.legs)))
-            raise ValueError(f"the loose ends of the segments must be the legs; check {odd}")
+            no_legs, no_ends = sorted(ends - set(self.legs)), sorted(set(self.legs) - ends)
+            wrong = {"ends a segment and is no leg": no_legs, "is a leg at no such end": no_ends}
+            raise Told(
+                "the loose ends of its segments are not its legs",
+                "each leg at the end of one segment, and no other loose end",
+                ", ".join(f"{name} {how}" for how, names in wrong.items() for name in names),
+                "correct 'between' of the segments, or the legs",
+            )
         if len({root(name) for name in degree}) > 1:
             raise ValueError("the segments fall into separate pieces: a harness is one tree")

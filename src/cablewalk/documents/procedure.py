@@ -17,6 +17,7 @@ from cablewalk.documents.base import (
     Reader,
     Strict,
     Texts,
+    Told,
     Words,
     as_list,
 )
@@ -122,7 +123,11 @@ class Procedure(Strict):
         for verb in value:
             if verb not in VERBS and verb != "any":
                 hint = nearest(verb, [*VERBS, "any"])
-                raise ValueError(f"minutes names {verb!r}, which is no action; {hint}")
+                raise Told(
+                    f"minutes names {verb!r}, which is no action",
+                    "verbs of actions, or 'any'",
+                    way_out=hint or "see 'cablewalk schema' for the verbs",
+                )
         return value
 
     @model_validator(mode="after")

@@ -16,6 +16,7 @@ from cablewalk.documents.base import (
     Ref,
     Refs,
     Strict,
+    Told,
     Words,
     as_list,
     as_words,
@@ -62,7 +63,12 @@ class Line(Strict):
         if self.need is not None and not self.parallel:
             raise ValueError("need counts parallel conductors: name them in parallel")
         if self.need is not None and self.need > len(self.parallel):
-            raise ValueError("need asks for more conductors than parallel names")
+            raise Told(
+                f"need is {self.need}, but parallel names {len(self.parallel)}",
+                f"at most {len(self.parallel)}",
+                f"{self.need - len(self.parallel)} more than there are",
+                "name the other conductors in parallel, or lower need",
+            )
         return self
 
 
@@ -183,7 +189,12 @@ class Service(Marked):
         if not self.strings:
             raise ValueError("a service needs at least one string")
         if self.need is not None and self.need > len(self.strings):
-            raise ValueError(f"need is {self.need}, but there are {len(self.strings)} strings")
+            raise Told(
+                f"need is {self.need}, and the strings are {', '.join(self.strings)}",
+                f"at most {len(self.strings)}",
+                f"{self.need - len(self.strings)} more than there are",
+                "add the strings that are missing, or lower need",
+            )
         hot = sum(not s.cold for s in self.strings.values())
         if self.need is None and hot < len(self.strings):
             raise ValueError("a service with a cold string says how many it needs")

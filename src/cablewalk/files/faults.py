@@ -8,8 +8,10 @@ from typing import Any
 from pydantic import BaseModel, ValidationError
 from pydantic_core import ErrorDetails
 
-from cablewalk.files.shorts import PATTERNS, forms, keys_of, model_at, noun
-from cablewalk.files.wording import clipped, shown, spoken
+from cablewalk.documents.base import Told
+from cablewalk.files.gaps import gap, remedy
+from cablewalk.files.shorts import PATTERNS, forms, keys_of, model_at, noun, owners
+from cablewalk.files.wording import clipped, entries, shown, spoken
 from cablewalk.findings import Address, Finding, Path, Severity
 
 _NUMBERS = {
@@ -111,7 +113,14 @@ def _step_of(data: Any, path: Path) -> str | None:
 
 
 def _build(
-    rule: str, path: Path, data: Any, document: int, found: str, expected: str, way_out: str
+    rule: str,
+    path: Path,
+    data: Any,
+    document: int,
+    found: str,
+    expected: str,
+    way_out: str,
+    difference: str = "",
 ) -> Finding:
     return Finding(
         rule,
@@ -119,6 +128,7 @@ def _build(
         Address(document, path),
         found,
         expected=expected,
+        difference=difference,
         way_out=way_out,
         step=_step_of(data, path),
     )
@@ -157,7 +167,7 @@ def _expected(detail: ErrorDetails) -> str:
         return "some text"
     if kind in ("too_long", "too_short"):
         limit = context.get("max_length", context.get("min_length"))
-        return f"{'at most' if kind == 'too_long' else 'at least'} {limit} entries"
+        return f"{'at most' if kind == 'too_long' else 'at least'} {entries(limit or 0)}"
     return clipped(detail["msg"], 200)
 
 
@@ -171,7 +181,8 @@ def _finding(detail: ErrorDetails, model: type[BaseModel], data: Any, document: 
     if kind == "missing":
         return _missing(spot, model, detail, data, document)
     value = detail["input"]
-    if spot[-1:] == ("[key]",):
+    is_key = spot[-1:] == ("[key]",)
+    if is_key:
         spot = spot[:-1]
         found = f"the key {shown(value)} stands in {spoken(spot[:-1])}"
     else:
@@ -197,9 +208,9 @@ def _finding(detail: ErrorDetails, model: type[BaseModel], data: Any, document: 
     elif expected in ("a list", _EXPECTED["dict_type"]):
         way_out = f"write {expected} here"
     else:
-        way_out = "correct the value"
+        way_out = "rename the key" if is_key else remedy(expected, value)
     rule = "bad-value" if bad_value else "wrong-type"
-    return _build(rule, spot, data, document, found, expected, way_out)
+    return _build(rule, spot, data, document, found, expected, way_out, gap(detail))
 
 
 def _unknown_key(path: Path, model: type[BaseModel], data: Any, document: int) -> Finding:
@@ -210,11 +221,18 @@ def _unknown_key(path: Path, model: type[BaseModel], data: Any, document: int) -
     near = get_close_matches(key[:100], keys, 1, cutoff=0.6)
     listed = ", ".join(keys) if len(keys) <= 14 else f"{', '.join(keys[:14])} …"
     what = "the file" if owner is model else noun(owner)
+    others = [] if near else owners(model).get(key, [])
+    elsewhere = f"it is a key of {' and of '.join(others[:3])}" if others else ""
     return _build(
         "unknown-key", path, data, document,
         f"the key '{clipped(key)}' in {spoken(path[:-1])} is not known",
         f"the keys of {'a ' + model.__name__.lower() if owner is model else what}: {listed}",
-        f"did you mean '{near[0]}'?" if near else "remove it, or check where it belongs",
+        f"did you mean '{near[0]}'?"
+        if near
+        else f"remove it, or move it to {' or '.join(others[:3])}"
+        if others
+        else "remove it, or check where it belongs",
+        elsewhere,
     )  # fmt: skip
 
 
@@ -226,15 +244,19 @@ def _missing(
     if isinstance(key, int):
         return _build(
             "wrong-type", owner, data, document,
-            f"{spoken(owner)} has too few entries: {len(detail['input'])}",
-            f"at least {key + 1} entries", "add what is missing",
+            f"{spoken(owner)} has {entries(len(detail['input']))}",
+            f"at least {entries(key + 1)}", "add what is missing",
+            f"{key + 1 - len(detail['input'])} too few",
         )  # fmt: skip
     start = "begin the file with 'cablewalk: 1'"
+    written = _value_at(data, owner)
+    has = [clipped(str(k), 40) for k in written] if isinstance(written, dict) else []
     return _build(
         "missing-key", path, data, document,
         f"{spoken(owner)} has no key '{key}'",
         forms(model_at(model, owner)),
         start if path == ("cablewalk",) else f"add '{key}: …'",
+        f"it has {', '.join(has[:8])}{' …' if len(has) > 8 else ''}" if has else "",
     )  # fmt: skip
 
 
@@ -243,6 +265,16 @@ def _told_by_model(
 ) -> Finding:
     """Return the finding for what a model's own check refuses, in that check's words."""
     reason = detail.get("ctx", {}).get("error")
+    if isinstance(reason, Told):
+        value = detail["input"]
+        written = f" is {shown(value)}" if isinstance(value, str) else ""
+        return _build(
+            "bad-value", path, data, document,
+            clipped(f"{spoken(path)}{written}: {reason.found}", 300),
+            clipped(reason.expected, 300),
+            clipped(reason.way_out, 200),
+            clipped(reason.difference, 300),
+        )  # fmt: skip
     sentence = str(reason) if reason is not None else detail["msg"]
     if sentence.endswith("is not a time of the form H:MM"):
         sentence = "a time of the form H:MM"

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from itertools import islice
 from pathlib import Path
 from typing import Any, Generic, NamedTuple, TypeVar
 
@@ -14,7 +15,8 @@ from cablewalk.files.nodes import gc_paused, parse
 from cablewalk.files.output import note_read
 from cablewalk.files.place import Source, digest
 from cablewalk.files.refusals import MAX_BYTES, MAX_FAULTS
-from cablewalk.findings import Address, Finding, Severity
+from cablewalk.files.wording import clipped
+from cablewalk.findings import Address, Finding, Severity, nearest
 
 M = TypeVar("M", bound=BaseModel)
 
@@ -55,16 +57,35 @@ def _load(path: str | os.PathLike[str], document: int, model: type[M]) -> Loaded
         note_read(name)
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or str(error)
+        difference, way_out = _reached(name)
         finding = Finding(
             "unreadable",
             Severity.ERROR,
             Address(document),
             f"the file cannot be read: {reason.lower()}",
             expected="a YAML file",
-            way_out="check the path and the rights to read it",
+            difference=difference,
+            way_out=way_out,
         )
         return Loaded(None, (finding,), Source(name))
     return _read(raw, name, document, model)
+
+
+def _reached(name: str) -> tuple[str, str]:
+    """Return difference and way out for a file that cannot be opened: what is there instead."""
+    way_out = "check the path and the rights to read it"
+    try:
+        path = Path(name)
+        folder = path.absolute().parent
+        if not name or path.exists():
+            return "", way_out
+        if not folder.is_dir():
+            return f"the folder '{clipped(str(folder), 200)}' is not there either", way_out
+        beside = [p.name for p in islice(folder.iterdir(), MAX_FAULTS) if p.suffix == path.suffix]
+    except (OSError, ValueError):
+        return "", way_out
+    near = nearest(path.name, sorted(beside))
+    return "", near if near.startswith("did you mean") else way_out
 
 
 def _read(raw: bytes, name: str, document: int, model: type[M]) -> Loaded[M]:
@@ -98,8 +119,9 @@ def _other_kind(data: dict[str, Any], document: int, model: type[BaseModel]) -> 
         "wrong-document",
         Severity.ERROR,
         Address(document, (other,)),
-        f"this file is a {other} (it has the key '{other}')",
+        f"this file is a {other}",
         expected=f"a {wanted} (a file with the key '{wanted}')",
+        difference=f"it has the key '{other}', and none '{wanted}'",
         way_out="name the baseline first and the procedures after it",
     )
 
@@ -114,7 +136,8 @@ def _capped(found: list[Finding], document: int) -> tuple[Finding, ...]:
         Severity.NOTE,
         Address(document),
         f"and {rest:,} more findings in this file",
-        expected="a file without findings",
-        way_out="correct those above first",
+        expected=f"at most {MAX_FAULTS} findings to be told of a file",
+        difference=f"{len(found):,} in all",
+        way_out="correct those above first, then read the file again",
     )
     return (*found[:MAX_FAULTS], more)

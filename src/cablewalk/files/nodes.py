@@ -10,6 +10,7 @@ from __future__ import annotations
 import gc
 from collections.abc import Iterator
 from contextlib import contextmanager
+from dataclasses import replace
 from typing import Any, NamedTuple
 
 import yaml
@@ -20,6 +21,7 @@ from cablewalk.files.refusals import (
     MAX_ENTRIES,
     MAX_FAULTS,
     Refusals,
+    line_at,
 )
 from cablewalk.findings import Finding, Path
 
@@ -85,6 +87,7 @@ def parse(raw: bytes, document: int) -> Parsed:
                 refusals.unprintable(error)
     if refusals.findings:
         data = None
+        _tell_first(refusals)
     return Parsed(data, refusals.text, refusals.findings, refusals.lines)
 
 
@@ -95,6 +98,7 @@ def _decode(raw: bytes, refusals: Refusals) -> bool:
             "too-large", (), 0, f"the file has more than {MAX_BYTES:,} bytes",
             f"at most {MAX_BYTES:,} bytes",
             "check that this is the right file; split the hardware over baselines",
+            "none of it was read",
         )  # fmt: skip
         return False
     utf_16 = raw.startswith((b"\xff\xfe", b"\xfe\xff"))
@@ -104,6 +108,7 @@ def _decode(raw: bytes, refusals: Refusals) -> bool:
         refusals.fault(
             "unreadable", (), raw.index(b"\0"), "the file holds binary data",
             "a text file (YAML)", "check that this is the right file",
+            f"byte {raw.index(0) + 1:,} is 0, which no text has",
         )  # fmt: skip
     else:
         try:
@@ -114,10 +119,36 @@ def _decode(raw: bytes, refusals: Refusals) -> bool:
             refusals.fault(
                 "unreadable", (), error.start,
                 f"byte 0x{raw[error.start]:02x} is no UTF-8 text", "text encoded in UTF-8",
-                "save the file as UTF-8",
+                "save the file as UTF-8", _encoding(raw, error.start),
             )  # fmt: skip
     refusals.text = ""
     return False
+
+
+def _encoding(raw: bytes, at: int) -> str:
+    """Return what the bytes of a text that is no UTF-8 may be instead, with the one at fault."""
+    if raw.startswith((b"\xff\xfe", b"\xfe\xff")):
+        return "the file begins as text in UTF-16 does"
+    seen = raw[at : at + 1].decode("cp1252", "replace")
+    if not seen.isprintable() or seen == "\ufffd":
+        return f"it is byte {at + 1:,} of the file"
+    return f"it is byte {at + 1:,} of the file, and would be '{seen}' in Windows-1252"
+
+
+def _tell_first(refusals: Refusals) -> None:
+    """Add to each key that stands twice the line in which it stands first.
+
+    Only where the whole file was read: a file that goes deeper than is read is not composed.
+    """
+    from cablewalk.files.place import node_at  # it needs ``compose`` from here
+
+    found = refusals.findings
+    if len(found) >= MAX_FAULTS or any(f.rule != "duplicate-key" for f in found):
+        return
+    root = compose(refusals.text)
+    for n, finding in enumerate(found):
+        first = line_at(refusals.text, node_at(root, finding.address.path).start_mark.index)
+        found[n] = replace(finding, difference=f"it stands first in line {first}")
 
 
 class _Builder:

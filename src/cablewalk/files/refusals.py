@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -15,6 +16,8 @@ MAX_DEPTH = 40
 MAX_ENTRIES = 500_000
 """Scalars, lists and groups in a file; a baseline of 3,200 halves has 145,000."""
 MAX_FAULTS = 200
+_BEFORE = re.compile(r"(?:\s|#[^\n]*(?:\n|$)|---(?=\s))*")
+"""Blanks, remarks and marks before what a file holds; matches the empty text too."""
 
 _PROBLEMS: tuple[tuple[str, str, str], ...] = (
     (
@@ -88,7 +91,14 @@ class Refusals:
     """Address path of a finding to its line, counted from 1."""
 
     def fault(
-        self, rule: str, path: Path, index: int, found: str, expected: str, way_out: str
+        self,
+        rule: str,
+        path: Path,
+        index: int,
+        found: str,
+        expected: str,
+        way_out: str,
+        difference: str = "",
     ) -> None:
         """Gather a finding at ``path`` with the line of the character at ``index``, once."""
         where = Address(self.document, path)
@@ -97,7 +107,15 @@ class Refusals:
         ):
             return
         self.findings.append(
-            Finding(rule, Severity.ERROR, where, found, expected=expected, way_out=way_out)
+            Finding(
+                rule,
+                Severity.ERROR,
+                where,
+                found,
+                expected=expected,
+                difference=difference,
+                way_out=way_out,
+            )
         )
         self.lines.setdefault(path, line_at(self.text, index))
 
@@ -107,14 +125,15 @@ class Refusals:
         if self.findings:
             return None
         if top is None or top == {}:
+            only = "only remarks, blanks and marks stand in it" if self.text.strip() else ""
             self.fault(
                 "empty-file", (), 0, "the file holds nothing",
-                "a baseline or a procedure", "begin with 'cablewalk: 1'",
+                "a baseline or a procedure", "begin with 'cablewalk: 1'", only,
             )  # fmt: skip
         elif not isinstance(top, dict):
             what = "a list" if isinstance(top, list) else f"the text '{clipped(top)}'"
             self.fault(
-                "not-a-document", (), len(self.text) - len(self.text.lstrip()),
+                "not-a-document", (), len(self.text) - len(_BEFORE.sub("", self.text, count=1)),
                 f"the file is {what}",
                 "keys with values ('cablewalk: 1', 'baseline: …' or 'procedure: …')",
                 "check that this is the right file",
@@ -168,6 +187,7 @@ class Refusals:
             "too-deep", (), index,
             f"lists and groups are nested more than {MAX_DEPTH} deep",
             f"at most {MAX_DEPTH} levels", "check brackets and indentation",
+            "nothing from this line on was read",
         )  # fmt: skip
 
     def too_many(self, index: int) -> None:
@@ -176,6 +196,7 @@ class Refusals:
             "too-large", (), index, f"the file has more than {MAX_ENTRIES:,} entries",
             f"at most {MAX_ENTRIES:,} texts, lists and groups of keys",
             "check that this is the right file; split the hardware over baselines",
+            "nothing from this line on was read",
         )  # fmt: skip
 
     def second_document(self, event: Any) -> None:
@@ -184,6 +205,7 @@ class Refusals:
             "several-documents", (), event.start_mark.index,
             "a second document begins here ('---')", "one document a file",
             "put it in a file of its own, or remove the '---'",
+            "what stands from this line on was not read",
         )  # fmt: skip
 
     def unprintable(self, error: yaml.reader.ReaderError) -> None:

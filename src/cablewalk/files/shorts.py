@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Annotated, Any, get_args, get_origin
 
 from pydantic import BaseModel
@@ -132,6 +133,25 @@ def model_at(model: type[BaseModel], path: tuple[str | int, ...]) -> type[BaseMo
         elif step != "[key]":
             current, pending = pending, None
     return current
+
+
+@lru_cache(maxsize=4)
+def owners(model: type[BaseModel]) -> dict[str, list[str]]:
+    """Return each key of what a document of this kind is made of, with what bears such a key."""
+    seen: list[type[BaseModel]] = []
+    todo = [model]
+    while todo:
+        current = todo.pop()
+        if current in seen:
+            continue
+        seen.append(current)
+        for info in current.model_fields.values():
+            todo.extend(models_in(info.annotation))
+    found: dict[str, list[str]] = {}
+    for each in seen:
+        for key in keys_of(each) if each is not model else ():
+            found.setdefault(key, []).append(noun(each))
+    return {key: sorted(set(nouns)) for key, nouns in found.items()}
 
 
 def _is_container(annotation: Any) -> bool:

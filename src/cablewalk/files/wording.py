@@ -24,8 +24,13 @@ def shown(value: Any) -> str:
     if isinstance(value, dict):
         return "a group of keys"
     if isinstance(value, list | tuple):
-        return "a list with 1 entry" if len(value) == 1 else f"a list with {len(value)} entries"
+        return f"a list with {entries(len(value))}"
     return f"'{clipped(str(value))}'"
+
+
+def entries(count: int) -> str:
+    """Return a count of entries with its noun."""
+    return "1 entry" if count == 1 else f"{count} entries"
 
 
 def spoken(path: tuple[str | int, ...]) -> str:

@@ -34,9 +34,10 @@ def compile_wiring(baseline: Baseline, findings: Findings) -> Wiring:
         draft.error(
             "too-many-contacts",
             ("interfaces",),
-            f"the halves have {contacts} contacts between them",
-            expected=f"at most {MAX_CONTACTS}",
-            way_out="split the baseline",
+            f"the halves have {contacts:,} contacts between them",
+            expected=f"at most {MAX_CONTACTS:,}",
+            difference=f"{contacts - MAX_CONTACTS:,} too many",
+            way_out="check the counts of the interfaces, or split the hardware over baselines",
         )
         return draft.wiring
     join_islands(draft)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from cablewalk.files.wording import spoken
 from cablewalk.findings import Path
 from cablewalk.replay.draft import Draft, set_interface
 from cablewalk.replay.wiring import NONE
@@ -26,8 +27,11 @@ def add_caps_and_bags(draft: Draft) -> None:
                     draft.error(
                         "two-caps",
                         (*at, "on"),
-                        f"{cap.on} already has the cap {wiring.items[wiring.cap_of[half]].id}",
+                        f"{name} is a second cap on {cap.on}",
                         expected="one cap of its own for each half",
+                        difference=f"{cap.on} already has the cap "
+                        f"{wiring.items[wiring.cap_of[half]].id}, at "
+                        f"{spoken(wiring.items[wiring.cap_of[half]].path)}",
                         way_out="give the second cap 'fits' instead of 'on'",
                     )
                 else:

@@ -2,28 +2,51 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from math import inf
 
 from cablewalk.replay.configuration import Configuration
 from cablewalk.replay.wiring import NONE, Wiring
 from cablewalk.schedule.distance import Distances
 
+InterfaceKey = tuple[str, str, str, str, tuple[str, ...]]
+
 _PARTS = ("family", "shell size", "insert arrangement", "key position", "contacts")
 
 
 def misfit(wiring: Wiring, a: int, b: int) -> str:
     """Return why two halves cannot mate, or an empty text where they can."""
-    one, two = wiring.interface_key[a], wiring.interface_key[b]
-    for part, x, y in zip(_PARTS, one, two, strict=True):
-        if x != y:
-            if part == "contacts":
-                return f"one has {len(one[4])} contacts and the other {len(two[4])}"
-            return f"their {part} differs ({x or 'none'} and {y or 'none'})"
+    return next(misfits(wiring, a, b), "")
+
+
+def misfits(wiring: Wiring, a: int, b: int) -> Iterator[str]:
+    """Yield every reason why two halves cannot mate."""
+    yield from _unlike(wiring.interface_key[a], wiring.interface_key[b])
     if wiring.gender[a] == wiring.gender[b]:
-        return f"both have {wiring.gender[a]} contacts"
+        yield f"both have {wiring.gender[a]} contacts"
     if wiring.items[a].owner != NONE and wiring.items[b].owner != NONE:
-        return "both are fixed"
-    return ""
+        yield "both are fixed"
+
+
+def cap_misfits(wiring: Wiring, cap: int, half: int) -> Iterator[str]:
+    """Yield every reason why a cap does not fit a half."""
+    interface, gender = wiring.cap_fits[cap]
+    yield from _unlike(interface, wiring.interface_key[half])
+    if wiring.gender[half] != gender:
+        yield f"the cap is made for {gender} contacts and the half has {wiring.gender[half]}"
+
+
+def _unlike(one: InterfaceKey, two: InterfaceKey) -> Iterator[str]:
+    """Yield each part in which two interfaces differ."""
+    for part, x, y in zip(_PARTS, one, two, strict=True):
+        if x == y:
+            continue
+        if part != "contacts":
+            yield f"their {part} differs ({x or 'none'} and {y or 'none'})"
+        elif len(x) != len(y):
+            yield f"one has {len(x)} contacts and the other {len(y)}"
+        else:
+            yield "their contacts are named differently"
 
 
 def one_harness(wiring: Wiring, a: int, b: int) -> bool:

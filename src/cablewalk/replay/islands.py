@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from cablewalk.documents.hardware import Cap, Half
 from cablewalk.documents.harness import Harness
-from cablewalk.findings import Path
+from cablewalk.findings import Path, nearest
 from cablewalk.replay.draft import Draft
 from cablewalk.replay.joiner import Joiner
-from cablewalk.replay.wiring import NONE, STRUCTURE
+from cablewalk.replay.wiring import NONE, STRUCTURE, Wiring
 
 
 def join_islands(draft: Draft) -> None:
@@ -58,6 +58,8 @@ def _join_fixed(joiner: Joiner, item: int, half: Half) -> None:
                 path,
                 f"{wiring.items[item].id} is a parking half and yet is wired",
                 expected="a parking half joins nothing",
+                difference=_wiring_of(half),
+                way_out="take its wiring out, or 'parking' where it is wired",
             )
         return
     if owner != NONE and _bonded(joiner.draft, owner):
@@ -75,6 +77,9 @@ def _join_fixed(joiner: Joiner, item: int, half: Half) -> None:
                 (*path, "wired"),
                 f"{wiring.items[item].id} is wired to {len(half.wired)} terminals",
                 expected=f"at most its {len(names)} contacts",
+                difference=f"{len(half.wired) - len(names)} too many: "
+                + " ".join(half.wired[len(names) :]),
+                way_out=f"take out what is too many, or check its interface {half.interface}",
             )
         for n, ref in enumerate(half.wired[: len(names)]):
             if ref != "-":
@@ -86,6 +91,27 @@ def _join_fixed(joiner: Joiner, item: int, half: Half) -> None:
                 if name in wiring.contact_names[other]:
                     spot = wiring.contact_names[other].index(name)
                     joiner.join(first + n, joiner.first[other] + spot)
+
+
+def _wiring_of(half: Half) -> str:
+    """Return what a half is wired to, and through."""
+    refs = half.wired.values() if isinstance(half.wired, dict) else half.wired
+    parts = [f"it is wired to {' '.join(refs)}"] if refs else []
+    if half.through:
+        parts.append(f"it goes through to {half.through}")
+    return " and ".join(parts)
+
+
+def _whose(wiring: Wiring, name: str) -> str:
+    """Return what an id that is no end of a harness names instead."""
+    item = wiring.by_id.get(name, NONE)
+    if item == NONE:
+        return f"nothing has the id {name}"
+    owner = wiring.items[item].owner
+    if item in wiring.leg_of:
+        owner = wiring.items[wiring.leg_of[item]].owner
+    of = f" of {wiring.items[owner].id}" if owner != NONE else ""
+    return f"{name} is a {wiring.items[item].kind}{of}"
 
 
 def _bonded(draft: Draft, owner: int) -> bool:
@@ -119,16 +145,25 @@ def _join_harness(joiner: Joiner, item: int, harness: Harness) -> None:
                 "foreign-run",
                 at,
                 f"the run names {strange[0]}, which is not an end of {wiring.items[item].id}",
-                expected=f"contacts of {', '.join(sorted(own))}",
+                expected=f"contacts of the ends of {wiring.items[item].id}",
+                difference=_whose(wiring, strange[0].partition(".")[0]),
+                way_out=nearest(strange[0].partition(".")[0], sorted(own)),
             )
             continue
         rows = [joiner.refs(text, at) for text in run]
-        if len({len(row) for row in rows}) > 1:
+        if [NONE] in rows:
+            continue
+        lengths = [len(row) for row in rows]
+        if len(set(lengths)) > 1:
             joiner.draft.error(
                 "uneven-run",
                 at,
                 f"the ranges of this run differ in length: {' '.join(run)}",
                 expected="the same number of contacts in each",
+                difference=", ".join(
+                    f"{text} is {length}" for text, length in zip(run, lengths, strict=True)
+                ),
+                way_out=f"shorten to {min(lengths)} each, and give the rest a run of its own",
             )
             continue
         for nodes in zip(*rows, strict=True):

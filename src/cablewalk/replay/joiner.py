@@ -5,11 +5,17 @@ from __future__ import annotations
 import re
 
 from cablewalk.documents.base import SHELL
-from cablewalk.findings import Path
+from cablewalk.findings import Path, nearest
 from cablewalk.replay.draft import Draft
 from cablewalk.replay.wiring import NONE, STRUCTURE, Terminal
 
 _RANGE = re.compile(r"^(\d{1,4})-(\d{1,4})$")
+
+
+def near_terminal(wanted: str, known: list[str]) -> str:
+    """Return the way out for a terminal that is not among those ``known`` as UNIT.TERMINAL."""
+    near = nearest(wanted, [name.partition(".")[2] for name in known])
+    return near if near.startswith("did you mean") else "name one of these"
 
 
 class Merger:
@@ -71,12 +77,15 @@ class Joiner:
         if contact in names:
             return names.index(contact)
         half = self.draft.wiring.items[item].id
-        shown = ", ".join(names[:12]) + (" …" if len(names) > 12 else "")
         self.draft.error(
             "unknown-contact",
             path,
             f"{half} has no contact {contact}",
-            expected=f"one of {shown} or shell",
+            expected="a contact of its interface, or shell",
+            difference=f"it has {len(names)}, numbered from 1"
+            if contact.isdigit() and names[-1] == str(len(names))
+            else "",
+            way_out=nearest(contact, [*names, SHELL]),
         )
         return NONE
 
@@ -97,7 +106,8 @@ class Joiner:
                 "unknown-terminal",
                 path,
                 f"{owner} has no terminal {contact}",
-                expected=f"one of {', '.join(known)}",
+                expected=f"one of {', '.join(known)}" if known else "a unit with terminals",
+                way_out=near_terminal(contact, known),
             )
             return NONE
         position = self.position(item, contact, path)
@@ -119,13 +129,29 @@ class Joiner:
             assert found is not None
             low, high = int(found[1]), int(found[2])
             if not low <= high <= low + len(names):
-                self.draft.error("unknown-contact", path, f"{text}: the range does not fit {owner}")
+                self.draft.error(
+                    "unknown-contact",
+                    path,
+                    f"{text}: the range does not fit {owner}",
+                    expected=f"contacts of {owner}, from {names[0]} to {names[-1]}",
+                    difference=f"{low} is greater than {high}"
+                    if low > high
+                    else f"the range has {high - low + 1} contacts, and {owner} has {len(names)}",
+                    way_out=f"write {owner}.{high}-{low}"
+                    if low > high
+                    else f"shorten it, or write {owner}.* for all",
+                )
                 return [NONE]
             spots = [self.position(item, str(n), path) for n in range(low, high + 1)]
             return [NONE if p == NONE else first + p for p in spots]
         if not dot:
             self.draft.error(
-                "bad-value", path, f"{text!r} names no contact", expected="half.contact"
+                "bad-value",
+                path,
+                f"{text!r} names no contact",
+                expected="half.contact",
+                difference="there is no '.' in it",
+                way_out=f"write {text}.1, or {text}.* for all its contacts",
             )
             return [NONE]
         return [self.ref(text, path)]

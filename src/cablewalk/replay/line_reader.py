@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from cablewalk.documents.service import Line, Strand
-from cablewalk.findings import Path
+from cablewalk.findings import Path, nearest
 from cablewalk.replay.draft import Draft
+from cablewalk.replay.joiner import near_terminal
 from cablewalk.replay.wiring import NONE, STRUCTURE, Conductor
 
 
@@ -16,9 +17,9 @@ class LineReader:
         self.path = path
         self.failed = False
 
-    def _fail(self, rule: str, found: str, expected: str) -> None:
+    def _fail(self, rule: str, found: str, expected: str, way_out: str) -> None:
         self.failed = True
-        self.draft.error(rule, self.path, found, expected=expected)
+        self.draft.error(rule, self.path, found, expected=expected, way_out=way_out)
 
     def end(self, text: str) -> tuple[int, int]:
         """Return (island, terminal) of a line's end; contacts are allowed for bonding points."""
@@ -40,6 +41,7 @@ class LineReader:
                 f"one of {', '.join(known)}"
                 if known
                 else "the terminal of a unit or electrical cap",
+                near_terminal(name, known) if known else "name a unit or an electrical cap there",
             )
         return STRUCTURE, NONE
 
@@ -60,7 +62,12 @@ class LineReader:
         names = (*wiring.contact_names[item], "shell")
         if name not in names or not joints:
             self._fail(
-                "unknown-contact", f"{owner} has no contact {name}", "a contact of that half"
+                "unknown-contact",
+                f"{owner} has no contact {name}",
+                "one of its contacts, or shell"
+                if joints
+                else "a half that joins something: a parking half does not",
+                nearest(name, list(names)) if joints else "name another half",
             )
             return frozenset()
         return frozenset({joints[names.index(name)]})

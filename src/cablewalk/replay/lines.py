@@ -88,7 +88,7 @@ def _feed_ids(draft: Draft, names: tuple[str, ...], path: Path) -> tuple[int, ..
                 "unknown-id",
                 (*path, n),
                 f"there is no feed {name}",
-                expected=f"one of {', '.join(known) or 'no feeds at all'}",
+                expected="the id of a feed",
                 way_out=nearest(name, list(known)),
             )
     return tuple(found)
@@ -164,11 +164,14 @@ def _load(
 ) -> tuple[Conductor, Conductor] | None:
     ends = strand.load_terminals
     if ends is None or not ends[1]:
+        unit = strand.load[0].partition(".")[0]
         draft.error(
             "bad-value",
             (*path, "load"),
             f"load {strand.load[0]!r} is neither a unit nor two terminals",
             expected="a unit with terminals hi and ret, or 'UNIT.high UNIT.return'",
+            difference="it is one terminal: the return is missing",
+            way_out=f"write '{unit}' alone, or '{strand.load[0]} {unit}.' with its return terminal",
         )
         return None
     through = reader.through(strand.through)
@@ -185,6 +188,8 @@ def _load(
                 (*path, "parallel", "need"),
                 f"need is {need}, but {role} names {len(parallel)} conductors",
                 expected=f"at most {len(parallel)}",
+                difference=f"{need - len(parallel)} more than there are",
+                way_out=f"name the other conductors in {role}, or lower need",
             )
     return made[0], made[1]
 
@@ -210,7 +215,8 @@ def _tell_apart(draft: Draft, strings: tuple[int, ...], path: Path) -> None:
                     its = frozenset().union(*sibling.through, sibling.parallel)
                     line.banned |= its - {line.a, line.b, STRUCTURE}
                     if not (own and its) and s < other:
-                        _warn_alike(draft, s, other, path)
+                        lacking = [n for n, names in ((s, own), (other, its)) if not names]
+                        _warn_alike(draft, (s, other), lacking, line.name, path)
 
 
 def _same_source(one: StringLine, two: StringLine) -> bool:
@@ -218,15 +224,20 @@ def _same_source(one: StringLine, two: StringLine) -> bool:
     return not (one.feeds and two.feeds) or not set(one.feeds).isdisjoint(two.feeds)
 
 
-def _warn_alike(draft: Draft, one: int, other: int, path: Path) -> None:
+def _warn_alike(
+    draft: Draft, pair: tuple[int, int], lacking: list[int], line: str, path: Path
+) -> None:
     strings = draft.wiring.strings
+    one, other = pair
+    ids = " and ".join(strings[n].id for n in lacking)
     draft.error(
         "strings-not-told-apart",
         path,
         f"strings {strings[one].id} and {strings[other].id} have common ends and do not both "
         "say what they go through",
         expected="each names, with 'through', a half or contact of its own path",
-        way_out="add 'through' to both strings",
+        difference=f"{line} is in both, and {ids} {'say' if len(lacking) > 1 else 'says'} nothing",
+        way_out=f"add 'through' to {ids}",
     )
 
 
@@ -248,15 +259,24 @@ def _order(draft: Draft) -> None:
                 below = needs[at]
                 if mark[below] == 1:
                     mark[below] = 2
-                    draft.error(
-                        "needs-cycle",
-                        (*services[node].path, "needs"),
-                        f"{services[node].id} and {services[below].id} need each other",
-                        expected="needs that form no circle",
-                    )
+                    way = [services[n].id for n, _ in stack]
+                    _circle(draft, way[way.index(services[below].id) :], services[node].path)
                 elif mark[below] == 0:
                     stack.append((below, 0))
             else:
                 mark[node] = 2
                 order.append(node)
     draft.wiring.service_order = tuple(order)
+
+
+def _circle(draft: Draft, ids: list[str], path: Path) -> None:
+    """Note services that need one another in a circle; the last of them stands at ``path``."""
+    pairs = zip(ids, [*ids[1:], ids[0]], strict=True)
+    draft.error(
+        "needs-cycle",
+        (*path, "needs"),
+        f"{' and '.join(ids)} need each other in a circle" if ids[1:] else f"{ids[0]} needs itself",
+        expected="needs that form no circle",
+        difference=", ".join(f"{one} needs {other}" for one, other in pairs) if ids[1:] else "",
+        way_out=f"take one of these needs out, for instance that of {ids[-1]} for {ids[0]}",
+    )

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
+from cablewalk.files.wording import spoken
 from cablewalk.findings import Address, Findings, Path, nearest
 
 PLURALS = {"half": "halves", "switch": "switches", "person": "people"}
@@ -24,12 +25,12 @@ class Names:
     def add(self, kind: str, name: str, path: Path) -> bool:
         """Register an id; a second use of it is a finding, and is refused."""
         if name in self.kinds:
-            where = ".".join(str(step) for step in self.addresses.get(name, ()))
             self.findings.error(
                 "duplicate-id",
                 Address(self.document, path),
-                f"{name} names a {kind} here and a {self.kinds[name]} at {where}",
+                f"{name} names a {kind} here, and a {self.kinds[name]} already",
                 expected="each id once in the whole baseline",
+                difference=f"the other stands at {spoken(self.addresses.get(name, ()))}",
                 way_out="rename one of the two",
             )
             return False
@@ -49,15 +50,13 @@ class Names:
         wanted = " or ".join(kinds)
         if found is None:
             text = f"there is no {wanted} {name}"
-            hint = nearest(name, self.ids(*kinds))
         else:
-            text = f"{name} is a {found}"
-            hint = nearest(name, self.ids(*kinds))
+            text = f"{name} is a {found}, not a {wanted}"
         self.findings.error(
             "unknown-id",
             Address(self.document, path),
             text,
             expected=f"the id of a {wanted}",
-            way_out=hint,
+            way_out=nearest(name, self.ids(*kinds), most=3),
         )
         return False

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from cablewalk.documents.baseline import Baseline
+from cablewalk.files.wording import spoken
 from cablewalk.findings import Address, Findings, Path, nearest
 from cablewalk.machines.compiled import COMPILED
 from cablewalk.replay.configuration import Configuration
@@ -34,6 +35,8 @@ class Reader:
         self.config = Configuration(wiring)
         self.said: dict[int, str] = {}
         """Item to the key of ``now`` that already placed it."""
+        self.places: dict[int, Path] = {}
+        """Item to where below ``now`` that stands."""
         for n, item in enumerate(wiring.items):
             machine = STATEFUL.get(item.kind)
             if machine is not None:
@@ -51,12 +54,16 @@ class Reader:
             if item != NONE:
                 return item
         known = [self.wiring.items[n].id for n in self.wiring.ids(*kinds)]
+        wanted = " or ".join(kinds)
+        other = self.wiring.by_id.get(name, NONE)
         self.error(
             "unknown-id",
             path,
-            f"there is no {' or '.join(kinds)} {name}",
-            expected=f"the id of a {' or '.join(kinds)}",
-            way_out=nearest(name, known),
+            f"there is no {wanted} {name}"
+            if other == NONE
+            else f"there is no {wanted} {name}: {name} is a {self.wiring.items[other].kind}",
+            expected=f"the id of a {wanted}",
+            way_out=nearest(name, known, most=3),
         )
         return NONE
 
@@ -69,10 +76,14 @@ class Reader:
                 path,
                 f"{self.wiring.items[item].id} is said to be {key} here and {before} before",
                 expected="one state for each item",
+                difference=f"the first stands at {spoken(('now', *self.places[item]))}"
+                if item in self.places
+                else "",
                 way_out="remove one of the two",
             )
             return False
         self.said[item] = key
+        self.places[item] = path
         return True
 
     def set(self, item: int, state: str, link: int = NONE) -> None:

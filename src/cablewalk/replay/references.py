@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from cablewalk.documents.actions import Action
 from cablewalk.documents.procedure import Procedure
+from cablewalk.files.wording import spoken
 from cablewalk.findings import Address, Findings, nearest
+from cablewalk.machines.compiled import COMPILED
 from cablewalk.replay.act import INSPECTED
 from cablewalk.replay.standing import states_of, subject
 from cablewalk.replay.wiring import NONE, Wiring
@@ -98,6 +100,7 @@ class _Checker:
                         "unknown-id",
                         at,
                         f"there is no item or service {name}",
+                        expected="the id of an item or a service",
                         way_out=nearest(name, known),
                     )
                     continue
@@ -112,7 +115,18 @@ class _Checker:
                     at,
                     f"{name} cannot be {words!r}",
                     expected=" or ".join(legal) or "an item that has states",
+                    difference=self._of_others(name, first),
+                    way_out=_meant(first, legal),
                 )
+
+    def _of_others(self, name: str, word: str) -> str:
+        """Return what ``name`` is and what else a state word is said of, if of anything."""
+        machines = [kind for kind, machine in COMPILED.items() if word in machine.states]
+        item = self.wiring.by_id.get(name, NONE)
+        if not machines or item == NONE:
+            return ""
+        kinds = " or ".join(f"a {kind}" for kind in machines)
+        return f"that is said of {kinds}, and {name} is a {self.wiring.items[item].kind}"
 
     def _partner(self, words: str, address: Address) -> None:
         """Note a second word that names nothing there is."""
@@ -153,6 +167,31 @@ class _Checker:
                         self.check(self.roles.get(other, other), kinds[1], address, verb, name)
 
 
+def _meant(word: str, legal: tuple[str, ...]) -> str:
+    """Return the state word of an item that another word may have been meant for."""
+    if not legal:
+        return "name another item"
+    near = nearest(word, list(legal))
+    return near if near.startswith("did you mean") else "write one of these, or name another item"
+
+
+def _stands_in_baseline(wiring: Wiring, name: str) -> str:
+    """Return what bears this id in the baseline, and where it is written."""
+    item = wiring.by_id.get(name, NONE)
+    if item == NONE:
+        return f"the service stands at {spoken(('services', name))} there"
+    entry = wiring.items[item]
+    return f"the {entry.kind} stands at {spoken(entry.path)} there"
+
+
+def _others(named: list[str], n: int) -> str:
+    """Return where the other inhibits of the id of number ``n`` stand."""
+    places = [
+        spoken(("inhibits", k)) for k, name in enumerate(named) if name == named[n] and k != n
+    ]
+    return f"it stands at {' and '.join(places)} too"
+
+
 def check_references(wiring: Wiring, plan: Plan, findings: Findings) -> None:
     """Note every id and state word of a plan that the baseline does not know."""
     procedure = plan.procedure
@@ -165,6 +204,7 @@ def check_references(wiring: Wiring, plan: Plan, findings: Findings) -> None:
                 document.child("statements", name),
                 f"{name} names a statement here and an item or service of the baseline",
                 expected="an id of its own for each statement",
+                difference=_stands_in_baseline(wiring, name),
                 way_out="rename the statement",
             )
     named = [inhibit.id for inhibit in procedure.inhibits]
@@ -175,7 +215,7 @@ def check_references(wiring: Wiring, plan: Plan, findings: Findings) -> None:
                 document.child("inhibits", n),
                 f"{named.count(name)} inhibits bear the id {name}",
                 expected="each inhibit id once in a procedure",
-                difference="an expression that names it would mean either",
+                difference=f"{_others(named, n)}: an expression that names it would mean either",
                 way_out="rename all but one",
             )
     for n, name in enumerate(procedure.establishes):

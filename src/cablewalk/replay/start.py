@@ -51,7 +51,8 @@ def services(reader: Reader) -> None:
                     "unknown-id",
                     ("unproven", name),
                     f"{name} has no string {key}",
-                    expected=f"one of {', '.join(own)}",
+                    expected="the name of one of its strings, or nothing for all",
+                    way_out=nearest(key, [one.removeprefix(f"{name}.") for one in own]),
                 )
             else:
                 reader.config.disturbed[string] = 1
@@ -64,6 +65,7 @@ def _service(reader: Reader, name: str, path: Path) -> int:
             "unknown-id",
             path,
             f"there is no service {name}",
+            expected="the id of a service",
             way_out=nearest(name, list(reader.wiring.service_by_id)),
         )
     return service

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from cablewalk.files.wording import spoken
 from cablewalk.findings import Address
-from cablewalk.replay.fit import cap_fits, misfit
+from cablewalk.replay.fit import cap_fits, cap_misfits, misfits, partners
 from cablewalk.replay.now_reader import Reader
 from cablewalk.replay.wiring import NONE
 
@@ -26,18 +27,26 @@ def pairs(reader: Reader) -> None:
             b = reader.find(other, ("half",), (key, name))
             if NONE in (a, b) or a == b:
                 if a == b != NONE:
-                    reader.error("bad-value", (key, name), f"{name} cannot mate with itself")
+                    reader.error(
+                        "bad-value",
+                        (key, name),
+                        f"{name} cannot mate with itself",
+                        expected=f"the half {name} is mated with",
+                        way_out=_fitting(reader, a) or "name the other half, or take this out",
+                    )
                 continue
             first = reader.claim(a, key, (key, name))
             if not (reader.claim(b, key, (key, name)) and first):
                 continue
-            why = misfit(reader.wiring, a, b)
+            why = list(misfits(reader.wiring, a, b))
             if why:
                 reader.error(
                     "cannot-mate",
                     (key, name),
-                    f"{name} is said to be mated with {other}, but {why}",
+                    f"{name} is said to be mated with {other}",
                     expected="two halves that fit",
+                    difference=" and ".join(why),
+                    way_out=_fitting(reader, a) or f"take {name} out of '{key}'",
                 )
                 continue
             reader.set(a, key, b)
@@ -50,6 +59,13 @@ def pairs(reader: Reader) -> None:
         pass
 
 
+def _fitting(reader: Reader, half: int) -> str:
+    """Return which halves one could be mated with, or an empty text where there is none."""
+    items = reader.wiring.items
+    ids = [items[n].id for n in partners(reader.config, half, parking=False)]
+    return f"{items[half].id} fits {' or '.join(ids)}" if ids else ""
+
+
 def caps(reader: Reader) -> None:
     """Place every cap; one nobody mentions is on its bare half, or hangs on its tether."""
     wiring, now = reader.wiring, reader.now
@@ -60,7 +76,16 @@ def caps(reader: Reader) -> None:
             continue
         if reader.claim(half, f"capped by {name}", ("fitted", name)):
             if not cap_fits(wiring, cap, half):
-                reader.error("cannot-fit", ("fitted", name), f"{name} does not fit {on}")
+                others = [h for h in wiring.ids("half") if cap_fits(wiring, cap, h)]
+                ids = " or ".join(wiring.items[h].id for h in others[:4])
+                reader.error(
+                    "cannot-fit",
+                    ("fitted", name),
+                    f"{name} does not fit {on}",
+                    expected="a half the cap fits",
+                    difference=" and ".join(cap_misfits(wiring, cap, half)),
+                    way_out=f"{name} fits {ids}" if ids else f"take {name} out of 'fitted'",
+                )
                 continue
             _cap_on(reader, cap, half)
     for key, kinds in (
@@ -98,6 +123,10 @@ def caps(reader: Reader) -> None:
                 Address(0, entry.path),
                 f"nothing says where the loose cap {entry.id} is",
                 expected="fitted, tethered, held, packed or lost under 'now'",
+                difference=f"its half {wiring.items[half].id} is taken, and it has no tether"
+                if half != NONE
+                else "it belongs to no half on which it could be",
+                way_out=f"add for instance 'held: {{{entry.id}: PERSON}}' under 'now'",
             )
 
 
@@ -190,9 +219,12 @@ def _check_packed(reader: Reader, leg: int) -> None:
         if mate != NONE and reader.wiring.items[mate].kind == "half":
             reader.error(
                 "in-two-places",
-                ("packed",),
+                reader.places[leg],
                 f"{reader.wiring.items[leg].id} is packed in a bag and yet mated",
                 expected="a packed leg is not mated",
+                difference=f"it is mated with {reader.wiring.items[mate].id} at "
+                f"{spoken(('now', *reader.places[half]))}",
+                way_out="take one of the two out",
             )
 
 

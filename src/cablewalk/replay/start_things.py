@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from cablewalk.findings import Address
+from cablewalk.findings import Address, nearest
 from cablewalk.replay.now_reader import Reader
 from cablewalk.replay.wiring import NONE
 
@@ -40,7 +40,15 @@ def hardware(reader: Reader) -> None:
                 "bad-value",
                 ("part_fastened", name),
                 f"{left} of {total} fasteners is not a part of them",
-                expected=f"1 to {total - 1}",
+                expected=f"1 to {total - 1}" if total > 1 else "more fasteners than one",
+                difference=f"{left - total} more than {name} has"
+                if left > total
+                else "these are all"
+                if left
+                else "this is none",
+                way_out=f"name {name} under 'released' or 'open'"
+                if left == 0
+                else f"take {name} out where all are fastened, or correct the count",
             )
             continue
         reader.set(item, "part_fastened")
@@ -63,6 +71,14 @@ def hardware(reader: Reader) -> None:
             reader.config.count[item] = 0
 
 
+def _many_places(reader: Reader) -> str:
+    """Return why nobody's place is taken for granted."""
+    count = len(reader.wiring.ids("place"))
+    return (
+        f"with one place that would be it, and there are {count}" if count else "no place is told"
+    )
+
+
 def places(reader: Reader, only: bool) -> None:
     """Place people and bags; with one place only, that is where they are."""
     wiring = reader.wiring
@@ -75,7 +91,19 @@ def places(reader: Reader, only: bool) -> None:
         if wiring.items[target].kind == "person" and (
             wiring.items[target].role != "vehicle" or wiring.items[item].role == "vehicle"
         ):
-            reader.error("bad-value", ("people", name), f"{where} is no place and no vehicle")
+            known = [
+                wiring.items[n].id
+                for n in wiring.ids("place", "person")
+                if wiring.items[n].kind == "place" or wiring.items[n].role == "vehicle"
+            ]
+            reader.error(
+                "bad-value",
+                ("people", name),
+                f"{where} is no place and no vehicle for {name}",
+                expected="a place, or for a person a vehicle that is ridden",
+                difference=f"{where} is a person ({wiring.items[target].role})",
+                way_out=nearest(where, [k for k in known if k not in (where, name)]),
+            )
             continue
         reader.said[item] = "people"
         reader.config.link[item] = target
@@ -91,6 +119,7 @@ def places(reader: Reader, only: bool) -> None:
                 ("people",),
                 f"nothing says where {wiring.items[item].id} is",
                 expected="a place for every outside worker and vehicle",
+                difference=_many_places(reader),
                 way_out=f"add 'people: {{{wiring.items[item].id}: PLACE}}' under 'now'",
             )
     for name, where in reader.now.bags.items():
@@ -109,4 +138,6 @@ def places(reader: Reader, only: bool) -> None:
                     ("bags",),
                     f"nothing says where bag {wiring.items[item].id} is",
                     expected="a place or a person for every bag",
+                    difference=_many_places(reader),
+                    way_out=f"add 'bags: {{{wiring.items[item].id}: PLACE}}' under 'now'",
                 )

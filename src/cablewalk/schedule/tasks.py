@@ -104,6 +104,8 @@ def plan_phase(
                 address,
                 f"two steps bear the id {step.id}",
                 expected="each step id once in a procedure",
+                difference=f"the first is number {int(seen[step.id][-1]) + 1} "
+                + ("of the steps" if len(seen[step.id]) == 2 else "of a get-ahead's steps"),
                 way_out="rename one of the two",
             )
         seen[step.id] = path
@@ -122,6 +124,9 @@ def plan_phase(
                     at,
                     f"step {step.id}: nobody is named to {verb}",
                     expected="'by' at the step or at the action",
+                    way_out=f"add 'by: {min(people)}' to the step, or whoever does it"
+                    if people
+                    else "name the people in the baseline, and one of them with 'by'",
                 )
             durations = _durations(
                 action, verb, hands, procedure, distances, places, at, findings, step.id
@@ -198,6 +203,10 @@ def _durations(
             f"step {step}: nothing says how long '{verb}' takes",
             expected="minutes at the action, or for its verb, or for 'any', in the procedure"
             + (" (or a speed and a path between the places)" if walk is not None else ""),
+            difference=f"the procedure has minutes for {', '.join(procedure.minutes)} only"
+            if procedure.minutes
+            else "the procedure has no minutes at all",
+            way_out=f"add 'minutes' to the action, or 'minutes: {{{verb}: …}}' to the procedure",
         )
     return (0, 0, 0)
 

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from cablewalk.documents.actions import Action
 from cablewalk.documents.procedure import GetAhead, Procedure, Step
-from cablewalk.findings import Address, Findings
+from cablewalk.findings import Address, Findings, nearest
 from cablewalk.replay.configuration import Configuration
 from cablewalk.replay.references import check_references
 from cablewalk.replay.wiring import NONE
@@ -172,7 +172,13 @@ def is_sound(tracked: Tracked, phase: Phase, task: Task, entry: Entry) -> bool:
     check_references(tracked.ground.wiring, Plan(phase.number, bare, [own]), found)
     for name in entry.actors:
         if name not in tracked.ground.baseline.people:
-            found.error("unknown-id", task.address, f"there is no person {name}")
+            found.error(
+                "unknown-id",
+                task.address,
+                f"there is no person {name}",
+                expected="one of the people of the baseline",
+                way_out=nearest(name, list(tracked.ground.baseline.people)),
+            )
     for finding in found:
         tracked.findings.add(
             replace(

@@ -140,6 +140,7 @@ def _check(ground: Ground, procedures: Sequence[Procedure], trace: Trace) -> lis
                 Address(phase + 1, ("procedure",)),
                 f"nothing says how long after {before} {procedure.procedure} begins",
                 expected="gap_min: the minutes between the phases, for the clocks that run on",
+                way_out=f"add 'gap_min' to {procedure.procedure}: 0 where it follows at once",
             )
         before = procedure.procedure
     return checked
