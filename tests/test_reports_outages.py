@@ -9,6 +9,7 @@ from typing import Any
 from test_reports_bench import AGAIN, BASELINE, LOUD, SWAP, replayed, written
 
 from cablewalk.reports.outages import OutagesReport, outages_report
+from cablewalk.reports.replay import replay_report
 
 
 def report(folder: Path, keep_going: bool = False, **documents: str) -> OutagesReport:
@@ -158,3 +159,17 @@ def test_a_stopped_replay_says_where(tmp_path: Path) -> None:
     assert found.end_min == 7  # the second mate would have begun then
     assert [phase.complete for phase in found.phases] == [False]
     assert [(p.start_min, p.end_min) for p in found.procedures] == [(0, 7), (None, None)]
+
+
+def test_what_is_held_dark_is_down_in_the_replay_too(tmp_path: Path) -> None:
+    """The model has it up; the baseline says it is dark, and the plan verifies it at last."""
+    said = BASELINE.replace("now:\n", "now:\n  dark_min: {heat: 5}\n")
+    assert said != BASELINE
+    idle = "cablewalk: 1\nprocedure: idle\nminutes: 1\n"
+    idle += "steps: [{id: i1, by: ada, do: [{wait: 5}]}]\n"
+    seen = idle.replace("{wait: 5}", "{wait: 5}, {verify: heat}")
+    for plan, ended in ((idle, "down"), (seen, "up")):
+        account, sources = replayed(written(tmp_path, bench=said, idle=plan))
+        told = replay_report(account, sources)
+        assert {r.service: r.state for r in told.services_at_start}["heat"] == "down"
+        assert {r.service: r.state for r in told.services_at_end}["heat"] == ended

@@ -22,6 +22,7 @@ from cablewalk.reports.outage import OutageRow
 from cablewalk.reports.standing import ShiftRow
 from cablewalk.reports.step import ActionRow, ChangeRow, StepRow
 from cablewalk.schedule.tasks import PlannedStep
+from cablewalk.timeline.account import believed
 from cablewalk.units import minutes, seconds
 from cablewalk.walk.trace import Trace, View
 
@@ -168,6 +169,7 @@ def _end_scene(
 def _stand(scene: Scene, album: Album, views: Sequence[View], outages: Sequence[OutageRow]) -> None:
     """Write into a scene how the services stand."""
     services = album.cast.wiring.services
+    views = believed(album.account, views, seconds(scene.at_min))
     down = {s.id for s, v in zip(services, views, strict=True) if v.state is State.DOWN}
     scene.running = running_at(outages, scene.at_min, down)
     for service, view in zip(services, views, strict=True):

@@ -155,6 +155,8 @@ def _recovery(when: Moments, row: OutageRow) -> str:
     text = f"{used_h_mm(row.recovery_min)} after it is reconnected"
     if row.runs_out_pet is None:
         return text
+    if row.reconnect_by_min is not None and row.reconnect_by_min < row.from_min:
+        return f"{text}: that alone is longer than its clock has left"
     return f"{text}: reconnect by counts it, the clock runs out at {when.at(row.runs_out_pet)}"
 
 

@@ -10,7 +10,7 @@ from cablewalk.drawings.fate import is_back
 from cablewalk.drawings.moments import Moment
 from cablewalk.replay.configuration import ALIVE, Configuration
 from cablewalk.replay.wiring import NONE
-from cablewalk.timeline.account import Account
+from cablewalk.timeline.account import Account, believed
 from cablewalk.timeline.clocks import tightest
 from cablewalk.timeline.spells import Spell
 from cablewalk.units import clock, seconds
@@ -48,17 +48,18 @@ def services_beside(account: Account, moment: Moment) -> list[Line]:
     if turned:
         lines += [head("IN THIS STEP"), *turned]
     wiring = account.trace.wiring
-    alive = [n for n, v in enumerate(moment.views) if v.life == ALIVE]
-    down = [n for n in alive if moment.views[n].state is State.DOWN]
+    views = believed(account, moment.views, moment.time_s)
+    alive = [n for n, v in enumerate(views) if v.life == ALIVE]
+    down = [n for n in alive if views[n].state is State.DOWN]
     if down:
         lines.append(head("DOWN NOW"))
         for n in down:
             lines.append(Line(wiring.services[n].id, "loud", indent=1))
             lines.append(Line(_running(account, n, moment.time_s), indent=3))
-    reduced = [n for n in alive if moment.views[n].state is State.REDUCED]
+    reduced = [n for n in alive if views[n].state is State.REDUCED]
     if reduced:
         lines += [head("REDUCED"), *(Line(_strings(account, n, moment), indent=1) for n in reduced)]
-    unproven = [n for n in alive if moment.views[n].unproven and n not in down]
+    unproven = [n for n in alive if views[n].unproven and n not in down]
     if unproven:
         names = ", ".join(wiring.services[n].id for n in unproven)
         lines += [head("UP, UNPROVEN (verify owed)"), Line(names, indent=1)]

@@ -12,7 +12,8 @@ from cablewalk.reports.heading import Report, heading
 from cablewalk.reports.standing import ServiceRow, service_rows
 from cablewalk.reports.step import StepRow
 from cablewalk.reports.steps import step_rows
-from cablewalk.timeline.account import Account
+from cablewalk.timeline.account import Account, believed
+from cablewalk.timeline.spells import start_s
 
 
 class ReplayReport(Report):
@@ -30,10 +31,13 @@ class ReplayReport(Report):
 
 def replay_report(account: Account, sources: Sequence[Source]) -> ReplayReport:
     """Return the report of a replay with at least one phase; ``sources``: the baseline's first."""
+    trace = account.trace
+    begun = believed(account, trace.start_views, start_s(trace))
+    ended = believed(account, trace.end_views, trace.end_s)
     return ReplayReport(
         **heading(account, sources),
         report="replay",
         steps=step_rows(account),
-        services_at_start=service_rows(account, account.trace.start_views),
-        services_at_end=service_rows(account, account.trace.end_views),
+        services_at_start=service_rows(account, begun),
+        services_at_end=service_rows(account, ended),
     )

@@ -5,16 +5,18 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
+from cablewalk.continuity.services import State
 from cablewalk.documents.baseline import Baseline
 from cablewalk.documents.procedure import Procedure
 from cablewalk.findings import Finding, Findings
+from cablewalk.replay.configuration import ALIVE
 from cablewalk.timeline.clocks import Reading, exceeded, read_clocks
 from cablewalk.timeline.lesser import StringsLeft, lesser_spells, strings_left
 from cablewalk.timeline.routes import Turn, bystanders, not_yet_up, turns
 from cablewalk.timeline.spell_findings import said_dark, verified_early
 from cablewalk.timeline.spells import Spell, outages
 from cablewalk.walk.run import Ground, ready, replay
-from cablewalk.walk.trace import Trace
+from cablewalk.walk.trace import Trace, View
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,3 +80,19 @@ def with_findings(account: Account, more: Iterable[Finding]) -> Account:
     trace = account.trace
     findings = Findings([*trace.findings, *more])
     return replace(account, trace=replace(trace, findings=findings))
+
+
+def believed(account: Account, views: Sequence[View], time_s: int) -> tuple[View, ...]:
+    """Return how services stand at a time, those held dark as down.
+
+    The model has them up: only the baseline says that they are dark (``Spell.said``).
+    """
+    held = {
+        spell.service
+        for spell in account.outages
+        if spell.said and spell.from_s <= time_s and (spell.to_s is None or time_s < spell.to_s)
+    }
+    return tuple(
+        view._replace(state=State.DOWN, unproven=()) if n in held and view.life == ALIVE else view
+        for n, view in enumerate(views)
+    )
