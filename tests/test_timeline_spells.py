@@ -303,3 +303,13 @@ def test_nothing_lasts_less_than_no_time() -> None:
     result = run(steps, SLOW, LAMP)
     (spell,) = [s for s in result.lesser if s.kind == "unproven"]
     assert spell.duration_s(result.trace.end_s) == 0
+
+
+def test_what_needs_one_that_is_lost_again_before_it_is_back_is_not_back_either() -> None:
+    """*light* recovers for 8 minutes from 2 on and is lost again at 5: *glow* never came back."""
+    more = (
+        "{services: {light: {recovery_min: 8}, "
+        "glow: {kind: power, load: LAMP, feeds: SRC, needs: light}}}"
+    )
+    steps = "[[{switch_off: SW1}, {switch_on: SW1}, {wait: 3}, {switch_off: SW1}, {wait: 9}]]"
+    assert outages(run(steps, more, LAMP)) == [("light", 0, None), ("glow", 0, None)]

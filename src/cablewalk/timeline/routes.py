@@ -52,7 +52,11 @@ def turns(trace: Trace, spells: Sequence[Spell]) -> list[Turn]:
                     [
                         moment.time_s,
                         *(first_up.get(need, moment.time_s) for need in service.needs),
-                        *(back_by(s, moment.time_s) for s in spells if s.service in service.needs),
+                        *(
+                            back_by(s, moment.time_s)
+                            for s in spells
+                            if s.service in service.needs and s.to_s is not None
+                        ),
                     ]
                 )
                 found.append(Turn(n, "established", moment.event, at_s=first_up[n]))

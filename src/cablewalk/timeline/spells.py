@@ -145,11 +145,13 @@ def outages(trace: Trace, dark_min: Mapping[str, float], said: Collection[str] =
             elif current is not None and current.to_s is None:
                 waits = (s for need in service.needs for s in of.get(need, ()))
                 base = max((back_by(s, moment.time_s) for s in waits), default=moment.time_s)
-                current.to_s = base + service.recovery_s
-                current.restored_by = moment.event
+                if base < NEVER_S:  # else what it needs is lost again before it counts as back
+                    current.to_s = base + service.recovery_s
+                    current.restored_by = moment.event
         needed = [s for need in service.needs for s in of.get(need, ())]
         for spell in own:
-            _lead(spell, service.recovery_s, needed, trace.end_s)
+            if not spell.retired and spell.said != service.id:  # a verify brings back at once
+                _lead(spell, service.recovery_s, needed, trace.end_s)
     for n in range(len(trace.wiring.services)):
         found.extend(of.get(n, ()))
     _verify(trace, found)
@@ -215,8 +217,6 @@ def _held(
 
 def _lead(spell: Spell, recovery_s: int, needed: Sequence[Spell], end_s: int) -> None:
     """Set what an outage lasts on for after it was reconnected, or would if it were at the end."""
-    if spell.retired or (spell.said and spell.to_s is not None):
-        return
     spell.own_s = recovery_s
     back = spell.restored_by.time_s if spell.to_s is not None and spell.restored_by else None
     at = end_s if back is None else back
@@ -236,10 +236,12 @@ def _lead(spell: Spell, recovery_s: int, needed: Sequence[Spell], end_s: int) ->
 
 
 def back_by(spell: Spell, time_s: int) -> int:
-    """Return when a needed service is back, seen from a moment at which it may still recover."""
-    if spell.to_s is not None and spell.from_s <= time_s < spell.to_s:
-        return spell.to_s
-    return time_s
+    """Return when a needed service is back, seen from a moment at which it may still recover.
+
+    ``NEVER_S`` where it was lost again before it counted as back, and is not back after.
+    """
+    to_s = NEVER_S if spell.to_s is None else spell.to_s
+    return to_s if spell.from_s <= time_s < to_s else time_s
 
 
 def _verify(trace: Trace, spells: list[Spell]) -> None:

@@ -16,12 +16,16 @@ from numpy.typing import NDArray
 from cablewalk.documents.service import Clock
 from cablewalk.orders.table import DOWN, GONE, Course
 from cablewalk.replay.wiring import NONE
+from cablewalk.timeline.spells import Spell
 from cablewalk.timeline.spread_courses import Rows
 from cablewalk.timeline.spread_tally import Seconds
 from cablewalk.timeline.spread_times import Times
 from cablewalk.units import seconds
 
 Mask = NDArray[np.bool_]
+
+NEVER = np.int32(2**30)
+"""End of an outage that does not end, in seconds: 34 years."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,12 +87,17 @@ class Part(NamedTuple):
 class Backs:
     """When services that others need were down, and when they were back, in every run."""
 
-    def __init__(self, runs: int) -> None:
+    def __init__(self, runs: int, held: Sequence[Spell] = ()) -> None:
+        """``held``: outages that are no matter of the samples (:attr:`Spell.said`)."""
         self._runs = runs
+        self._held = [(s.service, s.from_s, int(NEVER) if s.to_s is None else s.to_s) for s in held]
         self._of: dict[int, list[tuple[Seconds, Seconds]]] = {}
         """Service to (from, to) of its first outage, its second … an entry a run each."""
         self._late: dict[int, Seconds] = {}
         """Service to how long after the end it is back, if it is reconnected then at the latest."""
+        for spell in held:
+            if spell.to_s is None:
+                self._late[spell.service] = np.full(runs, spell.lead_s, np.int32)
 
     def still_s(self, facts: Facts, rows: Rows) -> Seconds:
         """Return how long an outage that is not back lasts on if it is reconnected at the end."""
@@ -113,12 +122,16 @@ class Backs:
         for n, dark in enumerate(part.outages):
             if n == len(known):
                 known.append((np.zeros(self._runs, np.int32), np.zeros(self._runs, np.int32)))
-            if dark.to_s is not None:
-                known[n][0][part.rows], known[n][1][part.rows] = dark.from_s, dark.to_s
+            known[n][0][part.rows] = dark.from_s
+            known[n][1][part.rows] = NEVER if dark.to_s is None else dark.to_s
 
     def base(self, facts: Facts, now: Seconds, times: Times, rows: Rows) -> Seconds:
         """Return when all that a service needs is back, seen from a moment of each run."""
         base = now
+        for held, since_s, until_s in self._held:
+            if held in facts.needs:
+                lasts = (since_s <= now) & (now < until_s)
+                base = np.where(lasts, np.maximum(base, np.int32(until_s)), base)
         for service in facts.needs:
             for from_s, to_s in self._of.get(service, ()):
                 begun, back = times.of(from_s, rows), times.of(to_s, rows)
@@ -156,7 +169,8 @@ def _turn(part: Part, course: Course, facts: Facts, times: Times, backs: Backs) 
         fresh = part._replace(at=part.at + 1, current=Dark(event, now, None, NONE))
         if current is None:
             return (fresh,)
-        assert current.to_s is not None, "a service goes down only when it was back"
+        if current.to_s is None:
+            return (part._replace(at=part.at + 1),)
         fresh = fresh._replace(outages=(*part.outages, current))
         still = part._replace(at=part.at + 1, current=current._replace(to_s=None, back=NONE))
         return _by(now <= current.to_s, still, fresh)
@@ -172,7 +186,11 @@ def _turn(part: Part, course: Course, facts: Facts, times: Times, backs: Backs) 
     assert current.to_s is None, "a service comes back only when it was down"
     base = backs.base(facts, now, times, part.rows) if facts.needs else now
     back = current._replace(to_s=base + np.int32(facts.recovery_s), back=event)
-    return (part._replace(at=part.at + 1, current=back),)
+    done = part._replace(at=part.at + 1, current=back)
+    if not facts.needs:
+        return (done,)
+    # What it needs may be lost again before it counts as back, and not be back after.
+    return _by(base < NEVER, done, part._replace(at=part.at + 1))
 
 
 def _by(mask: Mask, yes: Part, no: Part) -> tuple[Part, ...]:

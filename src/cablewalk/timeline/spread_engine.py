@@ -73,9 +73,10 @@ class Engine:
         self.variable = conflicts.variable
         joinable = Joinable(replayed, [self.network.tasks[k] for k in sorted(self.variable)])
         self._tables = Tables(replayed, self.network, Support(joinable), BREAKING)
-        self._lagging = self._late_back()
-        self._held = {s.service for s in account.outages if s.said and s.to_s is None}
+        self._said = [spell for spell in account.outages if spell.said]
+        self._held = {s.service for s in self._said if s.to_s is None}
         """Services dark throughout, whatever the work does."""
+        self._lagging = self._late_back()
         # What a service needs is told before it.
         self._facts = [self._fact(n) for n in trace.wiring.service_order]
         self._judges: list[tuple[Facts, Judge[Course] | Course]] = []
@@ -105,9 +106,10 @@ class Engine:
         """Return the services that are back later than what restores them."""
         wiring = self.account.trace.wiring
         late: set[int] = set()
+        said = {spell.service for spell in self._said}
         for n in wiring.service_order:
             row = wiring.services[n]
-            if row.recovery_s or not late.isdisjoint(row.needs):
+            if row.recovery_s or not late.isdisjoint(row.needs) or n in said:
                 late.add(n)
         return late
 
@@ -162,7 +164,7 @@ class Engine:
 
     def told(self, times: Times) -> Iterator[Told]:
         """Yield the outages of every service; for each service the parts are all runs."""
-        backs = Backs(times.runs)
+        backs = Backs(times.runs, self._said)
         needed = {need for facts in self._facts for need in facts.needs}
 
         def parts(facts: Facts, course: Course, rows: Rows) -> Iterator[Told]:
