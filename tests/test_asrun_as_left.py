@@ -81,3 +81,19 @@ def test_a_text_that_reads_otherwise_is_told(tmp_path: Path) -> None:
     assert (row.rule, "SW1" in row.found) == ("as-left-differs", True)
     rows = faults_of(text.replace("P1: J1", "P1: J99"), "x", tracked)
     assert {row.severity for row in rows} == {"error"} and rows
+
+
+def test_what_was_dark_for_more_than_a_baseline_can_say_is_handed_over_all_the_same(
+    tmp_path: Path,
+) -> None:
+    """The heater is off since the first step, and the log is handed over four years later."""
+    log, left = tmp_path / "o1.log", tmp_path / "left.yaml"
+    documents = (CONFIGS / "outpost.yaml", CONFIGS / "outing-1.yaml")
+    asrun("open", log, *documents, "--zero", "2020-05-06T14:00:00Z", "--by", "iv")
+    for step, pet in (("1-01", "-0:26"), ("1-02", "-0:19")):
+        assert asrun("do", log, step, "--pet", pet, "--by", "iv").exit_code == 0
+    result = asrun("handover", log, left, "--utc", "2024-05-06T14:00:00Z")
+    assert result.exit_code in (0, 1), result.output
+    model = load_baseline(left).model
+    assert model is not None
+    assert model.now.dark_min["cam-power"] == 1_000_000

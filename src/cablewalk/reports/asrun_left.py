@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import re
+from typing import Final
 
 from cablewalk.documents.baseline import Baseline
 from cablewalk.files.load import parse_baseline
@@ -20,6 +21,10 @@ from cablewalk.walk.asrun_mend import contradictions
 from cablewalk.walk.asrun_state import Tracked
 from cablewalk.walk.run import ready
 
+MOST_MIN: Final = 1_000_000
+"""The most minutes a baseline can say that a service was dark, nearly two years: no clock is as
+long, and what was dark for longer is written as dark for that."""
+
 
 def as_left_text(baseline_text: str, tracked: Tracked, report: HandoverReport) -> str:
     """Return the baseline as left: the text as it was, with its ``now`` and id made anew.
@@ -32,8 +37,8 @@ def as_left_text(baseline_text: str, tracked: Tracked, report: HandoverReport) -
     used = report.used_min | {row.service: row.used_before_min for row in report.dark}
     now = now_of(
         tracked.fold.config,
-        {row.service: row.dark_min for row in report.dark if row.dark_min},
-        {name: used_min for name, used_min in used.items() if used_min},
+        {row.service: min(row.dark_min, MOST_MIN) for row in report.dark if row.dark_min},
+        {name: min(used_min, MOST_MIN) for name, used_min in used.items() if used_min},
     )
     return _renamed(replace_now(baseline_text, now), report.log.phase)
 

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
+from graphlib import TopologicalSorter
 
 from cablewalk.documents.actions import Action
 from cablewalk.documents.procedure import Step
@@ -35,11 +37,26 @@ def rest_of(
     steps = [past]
     for step in moved:
         tasks = tuple(task for _, task in tracked.open_tasks(phase, step))
-        over = not tasks
-        before[step.position] = {0} if over else before[step.position] | {0}
-        steps.append(replace(step, document=_document(step, over, ended_s, phase), tasks=tasks))
+        document = _document(step, not tasks, ended_s, phase)
+        steps.append(replace(step, document=document, tasks=tasks))
+    before = _passed_on(before, [not step.tasks for step in steps])
     plan = Plan(phase.number, phase.procedure, steps)
     return plan, before, _under_way(tracked, plan, before, ended_s, phase, now_s)
+
+
+def _passed_on(before: Sequence[set[int]], over: Sequence[bool]) -> list[set[int]]:
+    """Return the order of what is left: what is over waits for nothing, and holds nobody up.
+
+    What came after a step that is over still comes after what that step was to wait for: else a
+    step that nobody recorded would fall out of the order, and its worker be in two at once.
+    """
+    found: list[set[int]] = [set() for _ in before]
+    links: list[set[int]] = [set() for _ in before]
+    for n in TopologicalSorter(dict(enumerate(before))).static_order():
+        passed = {0}.union(*(links[m] if over[m] else {m} for m in before[n])) if n else set()
+        links[n] = passed
+        found[n] = ({0} if over[n] else passed | before[n]) if n else set()
+    return found
 
 
 def _past(phase: Phase, now_s: int) -> PlannedStep:
