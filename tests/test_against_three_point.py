@@ -163,6 +163,33 @@ def test_s3_all_slacks() -> None:
     assert slack == pytest.approx(expected, abs=1e-9)
 
 
+def test_s2_all_slacks() -> None:
+    """S2, seen: one path, so nothing has slack."""
+    assert solved(S2).slack == pytest.approx([0.0] * len(S2), abs=1e-9)
+
+
+def test_s4_all_slacks() -> None:
+    """S4, data from memory; slacks worked by hand here, forward and back.
+
+    Means A2 B3 C2 D4 E4 F3 G5 H2. Earliest starts A0 B0 C2 D3 E4 F4 G8 H13; latest, from 15 back,
+    H13 G8 F10 E4 D4 C2 B1 A0.
+    """
+    slack = dict(zip(S4, solved(S4).slack, strict=True))
+    assert slack == pytest.approx(dict.fromkeys(S4, 0.0) | {"B": 1, "D": 1, "F": 6}, abs=1e-9)
+
+
+def test_s5_all_slacks() -> None:
+    """S5, data from memory; slacks worked by hand here, forward and back.
+
+    Means A2 B4 C10 D6 E4 F5 G7 H9 I7 J8 K4 L5 M2 N6. Earliest starts A0 B2 C6 D16 E16 F20 G22 H29
+    I16 J25 K33 L33 M38 N38; latest, from 44 back (M has nothing after it), N38 M42 L33 K34 J25
+    I18 H33 G26 F20 E16 D20 C6 B2 A0.
+    """
+    slack = dict(zip(S5, solved(S5).slack, strict=True))
+    late = {"D": 4, "G": 4, "H": 4, "M": 4, "I": 2, "K": 1}
+    assert slack == pytest.approx(dict.fromkeys(S5, 0.0) | late, abs=1e-9)
+
+
 def test_a_lead_and_a_fixed_start() -> None:
     """Worked out by hand: 0-4, a lead of 3, 7-9; one that may not begin before 20 ends at 21."""
     rows = [Activity(4, 0), Activity(2, 0, ((0, 3.0),)), Activity(1, 0, ((1, 0.0),), 20.0)]

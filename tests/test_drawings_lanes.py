@@ -12,6 +12,8 @@ from small import BENCH, baseline, procedure
 
 from cablewalk.cli import commands
 from cablewalk.drawings.lanes import timeline_svg
+from cablewalk.drawings.lanes_holds import go_labels
+from cablewalk.drawings.metrics import width_pt
 from cablewalk.timeline.account import account
 
 ROOT = Path(__file__).resolve().parents[1]
@@ -48,6 +50,30 @@ def test_every_actor_step_call_and_outage_is_there() -> None:
     assert any(text.startswith("dark 0:48") for text in found)
     assert "joint" in classes(drawn())
     assert "go" in classes(drawn())
+
+
+CALLS = """[{by: ada, loses: light, do: [{switch_off: SW1, minutes: 9}]},
+ {by: gus, do: [{go_call: go-1}]}, {by: gus, do: [{go_call: go-2}]},
+ {by: ada, go: go-1, do: [{inspect: J1, minutes: 30}]},
+ {by: bob, go: go-2, do: [{inspect: J1, minutes: 30}]},
+ {by: gus, after: s4, do: [{go_call: go-3}]},
+ {by: ada, go: go-3, do: [{switch_on: SW1, minutes: 9}]}]"""
+
+
+def test_go_calls_at_one_moment_share_a_label() -> None:
+    """No text of a lane lies over another; a call half an hour later has its own."""
+    root = drawn(CALLS, minutes={"any": "1", "go_call": "0"})
+    assert [text for text in texts(root) if text.startswith("GO go")] == [
+        "GO go-1, go-2",
+        "GO go-3",
+    ]
+
+
+def test_labels_of_go_calls_join_only_where_they_would_meet() -> None:
+    wide = 9 + width_pt("GO a", 8.5, bold=True) + 6
+    apart, close = (go_labels([(0, "a"), (at, "b")]) for at in (wide + 1, wide - 1))
+    assert apart == [(9, "GO a"), (wide + 10, "GO b")]
+    assert close == [(wide + 8, "GO a, b")]
 
 
 def test_a_users_text_is_inert() -> None:

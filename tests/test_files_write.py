@@ -43,7 +43,7 @@ places:
     panels:
       A1: {bonded: false, halves: {H5: full socket}, label: "- x", where: "a: b"}
     units:
-      SRC: {kind: source, volts: 120, limit_a: 12.5, switches: [S1, S2]}
+      SRC: {kind: source, volts: 120, limit_a: 12.5, limit_source: x, switches: [S1, S2]}
       BAT: {kind: store, volts: 0.1}
       CONV: {kind: converter, volts: 28, switches: S1}
       CONV2:

@@ -15,9 +15,11 @@ from small import BENCH, LAMP, baseline, merged, run, text_of
 from cablewalk.continuity.services import Continuity
 from cablewalk.documents.baseline import Baseline
 from cablewalk.findings import Severity
+from cablewalk.power.bundles import Bundles
 from cablewalk.power.copper import Copper
 from cablewalk.power.grid import Grid
-from cablewalk.power.ratings import Margin, margins
+from cablewalk.power.limits import Limits, Margin
+from cablewalk.power.ratings import margins
 from cablewalk.timeline.electrical import Loading, loading
 from cablewalk.walk.run import ready
 
@@ -136,8 +138,8 @@ def test_a_harness_is_a_tree_of_segments() -> None:
 def test_conductors_in_a_bundle_are_counted_shields_left_out() -> None:
     grid = grid_of("{}", THREE)
     (circuit,) = grid.circuits.values()
-    counts = {p.name: grid.copper.wires_in(p) for p in circuit.pieces if p.is_wire}
-    assert set(counts.values()) == {2}
+    bundles = Bundles(grid.config, grid.copper)
+    assert {bundles.of(p).wires for p in circuit.pieces if p.is_wire} == {2}
 
 
 # -- faults --------------------------------------------------------------------------------
@@ -429,9 +431,9 @@ def test_kept_up_to_date_equals_found_anew(data: st.DataObject) -> None:
 def margin(kind: str, *more: str) -> Margin:
     grid = grid_of(both(WIRED, lamp(), *more))
     verdict = grid.continuity.verdicts[0]
-    circuit = grid.circuits[grid.of_feed[verdict.feed]]
     string = grid.config.wiring.strings[0]
-    return next(m for m in margins(grid.copper, circuit, string, verdict) if m.kind == kind)
+    limits = Limits(grid.config, grid.copper)
+    return next(m for m in margins(limits, grid, string, verdict) if m.kind == kind)
 
 
 DERATED = """

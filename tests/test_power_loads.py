@@ -11,9 +11,13 @@ from click.testing import CliRunner
 from small import LAMP, baseline, procedure
 
 from cablewalk.cli import commands
+from cablewalk.cli.power_page import loads_page
+from cablewalk.files.place import Source
 from cablewalk.findings import Address, Severity
+from cablewalk.reports.electrical import loads_report
 from cablewalk.timeline.account import account
-from cablewalk.timeline.electrical import Carried, Loading, loading
+from cablewalk.timeline.electrical import Loading, loading
+from cablewalk.timeline.overloads import Carried
 
 DEMO = ["configs/outpost.yaml", "configs/outing-1.yaml"]
 
@@ -153,6 +157,31 @@ def test_bad_draws(draw: str, words: str) -> None:
 def test_bad_electrical_data(electrical: str, words: str) -> None:
     with pytest.raises(ValueError, match=words):
         baseline(LAMP, f"electrical: {electrical}")
+
+
+def test_a_limit_source_without_a_limit() -> None:
+    with pytest.raises(ValueError, match="limit_source says who set limit_a"):
+        baseline(LAMP, "places: {bench: {units: {SRC: {limit_source: x}}}}")
+
+
+@pytest.mark.parametrize("own", [True, False])
+def test_who_set_a_feeds_limit(own: bool) -> None:
+    """At the unit or among feeds; else it is said that the baseline names nobody."""
+    feed = "limit_a: 6, limit_source: flight rule 9"
+    more = f"places: {{bench: {{units: {{SA: {{{feed}}}}}}}}}"
+    document = baseline(TWO_STRINGS.replace("OHM", "13.9"), more if own else "{}")
+    result = account(document, [procedure("[[{wait: 5}]]")])
+    report = loads_report(result, [Source("b"), Source("p")])
+    text = loads_page(report).text
+    by = {row.string: row.margins[0].limit_source for row in report.strings}
+    assert by == {
+        "heat.a": "flight rule 9" if own else "limit_a of feed SA",
+        "heat.b": "limit_a of feed SB",
+    }
+    assert ("feed      flight rule 9" in text) == own
+    silent = "SB" if own else "SA, SB"
+    assert f"says no source (limit_source) for {silent}" in text
+    assert "wire      MIL-STD-975M" in text
 
 
 # -- the command ---------------------------------------------------------------------------

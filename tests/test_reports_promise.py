@@ -85,7 +85,7 @@ PROMISED = {
         outcome pet phase reason state step utc witness
     """,
     "CurrentRow": """
-        amps kind name ohm
+        amps conductor kind name ohm
     """,
     "CycleRow": """
         demates half label left limit mates mates_at_start source
@@ -111,7 +111,7 @@ PROMISED = {
         after before fact item
     """,
     "FeedRow": """
-        amps feed limit_a volts
+        amps feed limit_a limit_source volts
     """,
     "FindingRow": """
         because_of difference expected file found items line phase phase_number rule
@@ -173,7 +173,7 @@ PROMISED = {
         services taken_as
     """,
     "MarginRow": """
-        at_min at_pet by_phase by_step kind left limit limit_basis limit_source
+        at_min at_pet by_phase by_step conductor kind left limit limit_basis limit_source
         missing on used_percent value
     """,
     "MatchRow": """
@@ -296,8 +296,9 @@ PROMISED = {
         kind label reasons service to_min to_pet
     """,
     "SpreadReport": """
-        baseline cablewalk end_min error_of_a_share findings fits get_aheads given_up_services held_dark
-        impossible limits limits_not_judged not_judged_in_own_order phases
+        baseline cablewalk end_min error_of_a_share findings fits get_aheads
+        given_up_services held_dark impossible limits limits_not_judged
+        not_judged_in_own_order phases
         procedures report runs runs_given_up seed slip_min spread_clocks
         spread_outages spread_phases spread_steps stopped version
     """,

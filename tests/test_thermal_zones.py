@@ -448,6 +448,21 @@ def test_the_demo_by_command(tmp_path: Any) -> None:
     assert "is there already" in again.output
 
 
+def test_plots_of_no_zones_are_none(tmp_path: Any) -> None:
+    """It is said so, and no folder is made for nothing."""
+    files = [tmp_path / "b.yaml", tmp_path / "p.yaml"]
+    work = {"cablewalk": 1, "procedure": "w", "minutes": 1,
+            "steps": [{"id": "s1", "by": "ada", "do": [{"wait": 5}]}]}  # fmt: skip
+    bare = {"cablewalk": "1", "baseline": "small", **text_of(LAMP)}
+    for file, document in zip(files, (bare, work), strict=True):
+        file.write_text(json.dumps(document), encoding="utf-8")
+    out = tmp_path / "plots"
+    result = CliRunner().invoke(commands, ["zones", *map(str, files), "--plot", str(out)])
+    assert result.exit_code == 0, result.output
+    assert "no plot is written: no zone has a temperature estimate" in result.stderr
+    assert not out.exists()
+
+
 def test_the_page_keeps_predicted_and_measured_apart() -> None:
     result = CliRunner().invoke(commands, ["zones", *DEMO])
     assert result.exit_code == 0, result.output

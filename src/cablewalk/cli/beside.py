@@ -13,6 +13,10 @@ if TYPE_CHECKING:
     from cablewalk.timeline.account import Account
 
 
+SHORTS = ("short-circuit", "feeds-tied", "feeds-in-series")
+"""Rules that hold whatever loads draw."""
+
+
 class Given(NamedTuple):
     """What a baseline gives data for."""
 
@@ -49,13 +53,14 @@ def told_of_estimates(account: Account) -> Account:
     """Return the account with what estimated temperatures and loads find."""
     from cablewalk.timeline.account import with_findings
 
-    return with_findings(account, _estimated(account)) if account.trace.phases else account
+    return with_findings(account, _estimated(account))
 
 
 def _estimated(account: Account) -> Iterator[Finding]:
+    """Yield what is estimated; of a baseline by itself circuits alone: nothing cools in no time."""
     baseline, trace = account.ground.baseline, account.trace
     has = given(baseline)
-    if has.thermal:
+    if has.thermal and trace.phases:
         from cablewalk.timeline.thermal import zones
 
         yield from zones(baseline, trace, account.outages, account.readings).findings
@@ -63,3 +68,27 @@ def _estimated(account: Account) -> Iterator[Finding]:
         from cablewalk.timeline.electrical import loading
 
         yield from loading(baseline, trace).findings
+    else:
+        yield from _shorts(account)
+
+
+def told_of_shorts(account: Account) -> Account:
+    """Return the account with shorts and ties of feeds: for documents that give no draws."""
+    from cablewalk.timeline.account import with_findings
+
+    return with_findings(account, _shorts(account))
+
+
+def _shorts(account: Account) -> Iterator[Finding]:
+    """Yield what is wrong with circuits whatever their loads draw.
+
+    They are looked at, which takes numpy, only where the joins that are made could short a feed.
+    """
+    from cablewalk.timeline.could_short import could_short
+
+    trace = account.trace
+    if could_short(trace.start, (change for event in trace.events for change in event.changes)):
+        from cablewalk.timeline.electrical import loading
+
+        found = loading(account.ground.baseline, trace).findings
+        yield from (finding for finding in found if finding.rule in SHORTS)

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from cablewalk.cli.beside import given, told_of_samples
+from cablewalk.cli.beside import given, told_of_samples, told_of_shorts
 from cablewalk.cli.console import publish
 from cablewalk.cli.inputs import ERRORS, replayed, report_arguments
 from cablewalk.cli.sampling import runs_option, sampled
@@ -64,9 +64,10 @@ def command(
         from cablewalk.reports.electrical import loads_report
 
         loads = loads_report(run.account, run.sources)
-    report = outages_report(
-        told_of_samples(run.account, sample), run.sources, sure, sample.why_not, zones, loads
-    )
+    told = told_of_samples(run.account, sample)
+    if loads is None and estimates is not False:
+        told = told_of_shorts(told)
+    report = outages_report(told, run.sources, sure, sample.why_not, zones, loads)
 
     def page() -> Page:
         from cablewalk.cli.phrases import tell_all

@@ -15,6 +15,7 @@ _WORDS = {
     "volts": ("at load", "V"),
     "drop": ("drop", "V"),
 }
+_SO = "volts are upper bounds, currents may divide otherwise"
 _HEAD = f"    {'':<8} {'IS':>9} {'MAY BE':>9} {'LEFT':>9} {'USED':>6}  {'OF':<20} {'AT':<10} STEP"
 
 
@@ -67,7 +68,7 @@ def _strings(page: Page, when: Moments, title: str, rows: Sequence[StringLoadRow
 def _margin(page: Page, when: Moments, row: MarginRow) -> None:
     name, unit = _WORDS[row.kind]
     past = row.left is not None and row.left < 0
-    used = "-" if row.used_percent is None else f"{row.used_percent:.0f} %"
+    used = "-" if row.used_percent is None else f"{round(row.used_percent) + 0:d} %"
     page.add(
         f"{name:<8} {_number(row.value, unit):>9} {_number(row.limit, unit):>9} "
         f"{_number(row.left, unit):>9} {used:>6}  {row.on:<20} {when.at(row.at_pet):<10} "
@@ -75,7 +76,7 @@ def _margin(page: Page, when: Moments, row: MarginRow) -> None:
         4,
         style="loud" if past else "",
     )
-    if row.limit is None:
+    if row.left is None:
         page.field("NOT JUDGED", f"missing: {row.missing}", 6, 12)
     elif row.missing:
         page.field("but", row.missing, 6, 12)
@@ -83,37 +84,65 @@ def _margin(page: Page, when: Moments, row: MarginRow) -> None:
 
 
 def _number(value: float | None, unit: str) -> str:
-    return "-" if value is None else f"{value:.2f} {unit}"
+    return "-" if value is None else f"{round(value, 2) + 0.0:.2f} {unit}"
 
 
 def _state(page: Page, report: LoadsReport) -> None:
     page.head("FEEDS")
     for feed in report.feeds:
+        amps, most = feed.amps, feed.limit_a
+        notes = []
+        if amps is None:
+            notes.append("NOT JUDGED")
+        elif most is not None and abs(amps) > most:
+            notes.append("!! PAST IT")
+        if amps is not None and amps < 0:
+            notes.append("!! DRIVEN BACKWARDS")
         page.add(
-            f"{feed.feed:<16} {feed.volts:g} V  {_number(feed.amps, 'A'):>9} of "
-            f"{_number(feed.limit_a, 'A')}",
+            f"{feed.feed:<16} {feed.volts:g} V  {_number(amps, 'A'):>9} of "
+            f"{_number(most, 'A')}{''.join(f'  {note}' for note in notes)}",
             2,
+            style="loud" if notes else "",
         )
     page.head("LOADS FED")
     for load in report.loads:
-        page.add(f"{load.load:<24} {load.volts:>9.2f} V {load.amps:>9.2f} A", 2)
+        least = load.min_volts
+        low = least is not None and load.volts < least
+        need = "" if least is None else f"  at least {least:.2f} V"
+        page.add(
+            f"{load.load:<24} {load.volts:>9.2f} V {load.amps:>9.2f} A{need}"
+            f"{'  !! PAST IT' if low else ''}",
+            2,
+            style="loud" if low else "",
+        )
     page.head("CURRENTS")
     for row in report.currents:
-        page.add(f"{row.kind:<8} {row.amps:>9.2f} A  {row.name}", 2)
+        conductor = f"  {row.conductor}" if row.conductor else ""
+        page.add(f"{row.kind:<8} {row.amps:>9.2f} A  {row.name}{conductor}", 2)
 
 
 def add_worth(page: Page, report: LoadsReport, in_brief: bool = False) -> None:
-    """Add who set the limits, each once, and what is not known; in brief: of surviving strings."""
-    found: dict[str, None] = {}
+    """Add who set the limits of which kind, each once, and what is not known.
+
+    In brief: of surviving strings alone.
+    """
+    found: dict[tuple[str, str], None] = {}
+    silent: dict[str, None] = {}
     for row in report.strings:
         if in_brief and not row.surviving:
             continue
         for margin in row.margins:
-            if margin.limit_source and not margin.limit_source.startswith("limit_a of feed"):
-                found[margin.limit_source] = None
+            if margin.limit_source == f"limit_a of feed {margin.on}":
+                silent[margin.on] = None
+            elif margin.limit_source:
+                found[(_WORDS[margin.kind][0], margin.limit_source)] = None
+    if silent:
+        text = f"the baseline, which says no source (limit_source) for {', '.join(sorted(silent))}"
+        found[(_WORDS["feed"][0], text)] = None
     if found:
-        page.head("WHO SET THE LIMITS (those of feeds: the baseline)")
-    for source in found:
-        page.add(f"- {source}", 2)
+        page.head("WHO SET THE LIMITS")
+    order = [name for name, _ in _WORDS.values()]
+    for name, source in sorted(found, key=lambda one: order.index(one[0])):
+        page.field(name, source, 2, 10)
     for text in report.not_known:
-        page.field("not known", f"{text}: counted as no resistance, volts are upper bounds", 2, 12)
+        page.field("not known", f"{text}: counted as no resistance: {_SO}", 2, 12)

@@ -73,6 +73,9 @@ def _plot(report: ZonesReport, folder: Path, force: bool) -> None:
     from cablewalk.files.output import CannotWrite, make_folder, write_text
 
     rows = [row for row in report.zones if row.judged]
+    if not rows:
+        say("no plot is written: no zone has a temperature estimate", err=True)
+        return
     files = [folder / f"{row.zone}.svg" for row in rows]
     there = [file for file in files if file.exists()]
     if there and not force:

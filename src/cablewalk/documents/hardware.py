@@ -124,6 +124,8 @@ class Feed(Strict):
     ret: Name = "ret"
     volts: Positive
     limit_a: Positive | None = None
+    limit_source: Label = ""
+    """Who set limit_a; empty: the baseline does not say."""
     switches: Ids = ()
     input: Annotated[tuple[Name, Name] | None, Reader(lambda v: v and as_words(v))] = None
     accepts: Ids = ()
@@ -132,6 +134,12 @@ class Feed(Strict):
     """Feeds meant to be joined with this one; any other join of two feeds is a cross-tie."""
     grounded: bool = False
     """The return is tied to structure inside the unit."""
+
+    @model_validator(mode="after")
+    def _limit(self) -> Self:
+        if self.limit_source and self.limit_a is None:
+            raise ValueError("limit_source says who set limit_a, which is not given")
+        return self
 
 
 UnitKind = Literal["source", "converter", "load", "store"]
@@ -146,8 +154,8 @@ _TERMINALS = {
 class Unit(Marked):
     """Equipment with terminals. Short form: its kind.
 
-    A single feed may be given as ``volts``, ``limit_a`` and ``switches`` at the unit itself;
-    its id is then the unit's.
+    A single feed may be given as ``volts``, ``limit_a``, ``limit_source`` and ``switches`` at the
+    unit itself; its id is then the unit's.
     """
 
     kind: UnitKind
@@ -168,7 +176,8 @@ class Unit(Marked):
         if not isinstance(value, dict):
             return value
         value = dict(value)
-        single = {k: value.pop(k) for k in ("volts", "limit_a", "switches") if k in value}
+        own = ("volts", "limit_a", "limit_source", "switches")
+        single = {k: value.pop(k) for k in own if k in value}
         kind = value.get("kind")
         if isinstance(kind, str) and kind in _TERMINALS and not value.get("terminals"):
             value["terminals"] = _TERMINALS[kind]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from typing import Final
 
 from cablewalk.documents.inhibits import Inhibit
@@ -25,6 +25,8 @@ def draw_go(
 ) -> None:
     """Draw a line from each GO call to the steps that wait for it, and the call's name."""
     plan = timed.plan
+    calls: dict[float, list[tuple[float, str]]] = {}
+    """Height of the caller's lane to its calls: where they stand, and their names."""
     for step in plan.steps:
         for task in step.tasks:
             call = task.action.go_call
@@ -35,7 +37,7 @@ def draw_go(
             at = x_of(timed.step_end_s[step.position])
             y = lane_y[step.workers[0]] + LANE - BAR / 2 - 4
             sheet.diamond(at, y, 6)
-            sheet.text(at + 9, y + 3, f"GO {call}", "step")
+            calls.setdefault(y, []).append((at, call))
             for other in plan.steps:
                 if call not in other.document.go or timed.step_start_s[other.position] > until_s:
                     continue
@@ -44,6 +46,29 @@ def draw_go(
                     if worker in lane_y:
                         to = lane_y[worker] + LANE - BAR - 4
                         sheet.path(f"M{at:.2f} {y:.2f}V{to - 6:.2f}L{begin:.2f} {to:.2f}", "go")
+    for y, lane in calls.items():
+        for x, text in go_labels(lane):
+            sheet.text(x, y + 3, text, "step")
+
+
+def go_labels(calls: Sequence[tuple[float, str]]) -> list[tuple[float, str]]:
+    """Return (x, text) of the labels of one lane's GO calls, given where each stands.
+
+    Calls so close that their labels would run into one another share one.
+    """
+    groups: list[tuple[float, list[str]]] = []
+    for at, call in sorted(calls, key=lambda row: row[0]):
+        if groups:
+            last, names = groups[-1]
+            if at - 6 < last + 9 + width_pt(_go(names), 8.5, bold=True):
+                groups[-1] = (at, [*names, call])
+                continue
+        groups.append((at, [call]))
+    return [(at + 9, _go(names)) for at, names in groups]
+
+
+def _go(names: Sequence[str]) -> str:
+    return f"GO {', '.join(names)}"
 
 
 def draw_holds(

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from collections.abc import Sequence
-from math import ceil, floor, log10
+from math import ceil, floor
 from typing import Final
 
 from cablewalk.drawings.metrics import width_pt
-from cablewalk.drawings.plot_axis import Rows, TimeAxis, kept
+from cablewalk.drawings.plot_axis import Degrees, Rows, TimeAxis, degrees_of, kept
 from cablewalk.drawings.plot_ink import safe, svg_line, svg_text
 from cablewalk.reports.base import Pet
 from cablewalk.reports.heading import PhaseRow
@@ -25,21 +25,20 @@ PLOT: Final = 300
 NEAR_MIN: Final = 20.0
 """So many minutes are shown on both sides of a moment that is marked."""
 FONT: Final = "DejaVu Sans, sans-serif"
-STEPS: Final = (1, 2, 5, 10)
 _HOURS_AT_MOST: Final = 10_000
 
 
 class _Frame:
     """Where things stand: time to the right, degrees upward."""
 
-    def __init__(self, time: TimeAxis, degrees: tuple[float, float], top: float) -> None:
+    def __init__(self, time: TimeAxis, degrees: Degrees, top: float) -> None:
         self.time = time
         self.degrees = degrees
         self.top = top
         self.base = top + PLOT
 
     def y(self, celsius: float) -> float:
-        low, high = self.degrees
+        low, high = self.degrees.low, self.degrees.high
         return self.base - (celsius - low) / (high - low) * PLOT
 
 
@@ -56,7 +55,7 @@ def zone_plot(row: ZoneRow, phases: Sequence[PhaseRow]) -> str:
     time = TimeAxis(_spans(row, phases), LEFT, WIDE - RIGHT)
     names = Rows(2, WIDE - 2, 10)
     named = [(loss, *names.place(_middle(time, loss), _dark(loss))) for loss in row.losses]
-    frame = _Frame(time, _room([*values, *limits]), HEAD + 12 * len(names.taken) + 8)
+    frame = _Frame(time, degrees_of([*values, *limits]), HEAD + 12 * len(names.taken) + 8)
     ticks = _ticks(frame, phases)
     lines = _beneath(row, len(phases) > 1, bool(time.cuts))
     first_y = frame.base + 26 + 13 * ticks[1]
@@ -83,6 +82,7 @@ def zone_plot(row: ZoneRow, phases: Sequence[PhaseRow]) -> str:
         *_limits(row, frame),
         *_curve(row, frame),
         *_cuts(frame),
+        *_limit_names(row, frame),
         *_marks(row, frame),
         *(svg_text(LEFT, first_y + 15 * n, line, 10) for n, line in enumerate(lines)),
         "</svg>",
@@ -111,29 +111,13 @@ def _dark(loss: ZoneLossRow) -> str:
     return f"{loss.service} dark"
 
 
-def _room(values: Sequence[float]) -> tuple[float, float]:
-    """Return a range with round ends that holds the values."""
-    low, high = min(values), max(values)
-    step = _step(max(high - low, 1.0), 6)
-    return floor(low / step - 0.25) * step, ceil(high / step + 0.25) * step
-
-
-def _step(span: float, lines: int) -> float:
-    """Return a round distance between grid lines, so that there are at most so many."""
-    rough = span / lines
-    ten = 10.0 ** floor(log10(rough))
-    return next(s * ten for s in STEPS if s * ten >= rough * 0.999)
-
-
 def _grid(frame: _Frame) -> list[str]:
-    low, high = frame.degrees
-    step = _step(high - low, 6)
     parts = []
-    for n in range(round((high - low) / step) + 1):
-        y = frame.y(low + n * step)
+    for celsius in frame.degrees.lines:
+        y = frame.y(celsius)
         parts.append(svg_line(LEFT, y, WIDE - RIGHT, y, 'stroke="#ddd"'))
-        parts.append(svg_text(LEFT - 8, y + 4, f"{low + n * step:g}", anchor="end"))
-    parts.append(svg_text(LEFT - 8, frame.top - 8, "°C", anchor="end"))
+        parts.append(svg_text(LEFT - 8, y + 4, f"{celsius:g}", anchor="end"))
+    parts.append(svg_text(LEFT - 8, frame.top - 11, "°C", anchor="end"))
     parts.append(svg_line(LEFT, frame.base, WIDE - RIGHT, frame.base, 'stroke="black"'))
     parts.append(svg_line(LEFT, frame.top, LEFT, frame.base, 'stroke="black"'))
     return parts
@@ -175,13 +159,23 @@ def _ticks(frame: _Frame, phases: Sequence[PhaseRow]) -> tuple[list[str], int]:
 
 
 def _limits(row: ZoneRow, frame: _Frame) -> list[str]:
-    parts = []
-    for value, text in _limit_words(row):
-        y = frame.y(value)
-        style = 'stroke="black" stroke-width="1.5" stroke-dasharray="8 4"'
-        parts.append(svg_line(LEFT, y, WIDE - RIGHT, y, style))
-        parts.append(svg_text(WIDE - RIGHT, y - 4, text, anchor="end"))
-    return parts
+    style = 'stroke="black" stroke-width="1.5" stroke-dasharray="8 4"'
+    lines = [frame.y(value) for value, _ in _limit_words(row)]
+    return [svg_line(LEFT, y, WIDE - RIGHT, y, style) for y in lines]
+
+
+def _limit_names(row: ZoneRow, frame: _Frame) -> list[str]:
+    return [
+        svg_text(_limit_end(frame, text), frame.y(value) - 4, text, anchor="end")
+        for value, text in _limit_words(row)
+    ]
+
+
+def _limit_end(frame: _Frame, text: str) -> float:
+    """Return where a limit's name ends: in the last stretch of time that has room for it."""
+    wide = width_pt(text, 12)
+    roomy = [s.right for s in frame.time.stretches if s.right - s.left >= wide]
+    return roomy[-1] if roomy else WIDE - RIGHT
 
 
 def _limit_words(row: ZoneRow) -> list[tuple[float, str]]:
@@ -251,9 +245,10 @@ def _marks(row: ZoneRow, frame: _Frame) -> list[str]:
     rows = Rows(LEFT, WIDE - RIGHT, 10)
     for value, text in _limit_words(row):
         above = frame.base - 15 - (frame.y(value) - 4)
+        end = _limit_end(frame, text)
         for n in {floor(above / 12), ceil(above / 12)}:
             if n >= 0:
-                rows.keep_free(n, (WIDE - RIGHT - width_pt(text, 12), WIDE - RIGHT))
+                rows.keep_free(n, (end - width_pt(text, 12), end))
     several = len(row.losses) > 1
     for loss in row.losses:
         for at, pet, word, governs in (
@@ -267,7 +262,7 @@ def _marks(row: ZoneRow, frame: _Frame) -> list[str]:
             sign = f"M {x:.1f} {frame.base:.1f} l -6 -11 l 12 0 z"
             parts.append(f'<path d="{sign}" fill="{fill}" stroke="black"/>')
             told = f"{loss.service} by {word} {pet.pet}" if several else f"by {word} {pet.pet}"
-            middle, n = rows.place(x, told)
+            middle, n = rows.place(x, told, frame.time.piece(at))
             parts.append(svg_text(middle, frame.base - 15 - 12 * n, told, 10, anchor="middle"))
     return parts
 

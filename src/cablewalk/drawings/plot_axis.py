@@ -1,11 +1,15 @@
-"""The time axis of a plot: long stretches in which nothing is to be read are cut, and marked so."""
+"""The axes of a plot: degrees between round grid lines, and time.
+
+Long stretches of time in which nothing is to be read are cut, and marked so.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
-from typing import Final
+from math import ceil, floor, log10
+from typing import Final, NamedTuple
 
 from cablewalk.drawings.metrics import width_pt
 
@@ -16,7 +20,41 @@ WORTH_CUTTING: Final = 0.15
 LEAST_MIN: Final = 60.0
 """No stretch shorter than this is cut."""
 
+STEPS: Final = (1, 2, 5, 10)
+LINES: Final = 6
+"""So many distances between grid lines at most, where the values end on lines."""
+
 Span = tuple[float, float]
+
+
+class Degrees(NamedTuple):
+    """The degrees a plot shows, from one grid line to another, and the lines' distance; °C."""
+
+    low: float
+    high: float
+    step: float
+
+    @property
+    def lines(self) -> list[float]:
+        """Where the grid lines stand, the ends of the range among them."""
+        return [
+            round(self.low + n * self.step, 6) + 0.0
+            for n in range(round((self.high - self.low) / self.step) + 1)
+        ]
+
+
+def degrees_of(values: Sequence[float]) -> Degrees:
+    """Return a range that holds the values, with at least a quarter of a step beyond them."""
+    low, high = min(values), max(values)
+    step = _step(max(high - low, 1.0), LINES)
+    return Degrees(floor(low / step - 0.25) * step, ceil(high / step + 0.25) * step, step)
+
+
+def _step(span: float, lines: int) -> float:
+    """Return a round distance between grid lines, so that there are at most so many."""
+    rough = span / lines
+    ten = 10.0 ** floor(log10(rough))
+    return next(s * ten for s in STEPS if s * ten >= rough * 0.999)
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,7 +117,12 @@ class TimeAxis:
 
     def shows(self, at_min: float) -> bool:
         """Return whether a moment is shown: not cut out, not outside."""
-        return any(s.from_min <= at_min <= s.to_min for s in self.stretches)
+        return self.piece(at_min) is not None
+
+    def piece(self, at_min: float) -> Span | None:
+        """Return where the stretch that shows a moment begins and ends; None: none shows it."""
+        shown = [s for s in self.stretches if s.from_min <= at_min <= s.to_min]
+        return (shown[0].left, shown[0].right) if shown else None
 
     def x(self, at_min: float) -> float:
         """Return where a moment stands; one cut out stands where its cut begins or ends."""
@@ -103,9 +146,12 @@ class Rows:
         self.size = size
         self.taken: list[list[Span]] = []
 
-    def place(self, x: float, text: str) -> tuple[float, int]:
-        """Return (middle, row from 0) of a label that is to stand about ``x``."""
-        x, mine = self._span(x, text)
+    def place(self, x: float, text: str, within: Span | None = None) -> tuple[float, int]:
+        """Return (middle, row from 0) of a label that is to stand about ``x``.
+
+        It stays ``within`` a stretch where that is wide enough for it.
+        """
+        x, mine = self._span(x, text, within)
         for n, row in enumerate(self.taken):
             if _is_free(row, mine):
                 row.append(mine)
@@ -129,9 +175,12 @@ class Rows:
         self.taken[0].append(mine)
         return True
 
-    def _span(self, x: float, text: str) -> tuple[float, Span]:
+    def _span(self, x: float, text: str, within: Span | None = None) -> tuple[float, Span]:
         half = width_pt(text, self.size) / 2 + 3
-        x = min(max(x, self.left + half), self.right - half)
+        left, right = within or (self.left, self.right)
+        if right - left < 2 * half:
+            left, right = self.left, self.right
+        x = min(max(x, left + half), right - half)
         return x, (x - half, x + half)
 
 

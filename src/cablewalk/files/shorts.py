@@ -58,7 +58,7 @@ SHORTS: dict[type[BaseModel], Short] = {
     Walk: Short("the place", (_TEXT,)),
 }
 
-ONE_FEED_KEYS = ("volts", "limit_a", "switches")
+ONE_FEED_KEYS = ("volts", "limit_a", "limit_source", "switches")
 """Keys of a single feed that may stand at its unit."""
 
 EXTRA_KEYS: dict[type[BaseModel], tuple[str, ...]] = {

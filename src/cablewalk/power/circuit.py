@@ -11,6 +11,9 @@ from cablewalk.power.nodal import Branch, Port, Solution, Source, solve
 from cablewalk.power.topology import GROUND, Survey, survey
 from cablewalk.replay.wiring import STRUCTURE, Wiring
 
+SAME_VOLTS = 1e-9
+"""Volts round a loop that count as none: rounding of what documents give."""
+
 
 @dataclass(frozen=True, slots=True)
 class Reading:
@@ -34,6 +37,8 @@ class Circuit:
     left out."""
     missing: frozenset[str] = frozenset()
     """What the documents lack: resistances counted as nothing."""
+    unknown: tuple[Piece, ...] = ()
+    """Pieces in a loop without resistance: they carry current, nothing says how much."""
 
     @property
     def solved(self) -> bool:
@@ -103,6 +108,12 @@ class _Builder:
         self.unknown: set[Piece] = set()
         """Pieces whose share of the current is not determined."""
         self.unknown_feeds: set[int] = set()
+        self.source_at: dict[tuple[int, int], list[int]] = {}
+        """Nodes of high and return to the feeds between them."""
+        self.loose: list[Piece] = []
+        """Pieces that close a loop without resistance, left out of the equations."""
+        self.contradicted = False
+        """Feeds of different volts are joined without resistance: nothing can be known."""
 
     def node(self, terminal: int) -> int:
         """Return the node of a terminal: its island's."""
@@ -113,6 +124,8 @@ class _Builder:
         if sources is None:
             return Circuit(self.network, tuple(self.faults))
         pieces, missing = self._pieces()
+        if self.contradicted:
+            return Circuit(self.network, tuple(self.faults), missing=missing)
         branches = [Branch(p.a, p.b, p.ohm or 0.0) for p in pieces]
         ports = [self._port(k) for k in self.found.fed]
         answer = solve(branches, sources, ports, self._grounds())
@@ -137,6 +150,7 @@ class _Builder:
             {f: a for f, a in shares if f not in self.unknown_feeds},
             {p: a for p, a in rows if p not in self.unknown},
             missing,
+            (*self.loose, *(p for p in pieces if p in self.unknown)),
         )
 
     def _sources(self) -> tuple[list[Source] | None, list[int]]:
@@ -146,6 +160,7 @@ class _Builder:
         for n in self.network.feeds:
             feed = self.wiring.feeds[n]
             hi, ret = self.node(feed.hi), self.node(feed.ret)
+            self.source_at.setdefault((hi, ret), []).append(n)
             if self.stiff.joins(hi, ret):
                 sources.append(Source(hi, ret, feed.volts))
                 feeds.append(n)
@@ -153,7 +168,8 @@ class _Builder:
             same = [f for f in feeds if self.node(self.wiring.feeds[f].hi) == hi]
             twin = same[0] if same else feeds[0]
             if not same or self.wiring.feeds[twin].volts != feed.volts:
-                self.faults.append(self._loop(f"feed {feed.id}", hi, ret))
+                apart = feed.volts - self.wiring.feeds[twin].volts
+                self.faults.append(self._loop(f"feed {feed.id}", hi, ret, apart))
                 return None, []
             self.faults.append(self._loop(f"feed {feed.id}", hi, ret))
             self.unknown_feeds |= {twin, n}
@@ -178,19 +194,32 @@ class _Builder:
         return pieces, frozenset(missing)
 
     def _close(self, piece: Piece, pieces: list[Piece]) -> None:
-        """Note a loop without resistance: nothing says how its pieces share the current."""
-        self.faults.append(self._loop(piece.name, piece.a, piece.b))
-        around = path(self.stiff.links, piece.a, piece.b)
-        steps = {frozenset(step) for step in pairwise(around)}
-        self.unknown |= {p for p in pieces if not p.ohm and frozenset((p.a, p.b)) in steps}
+        """Note a loop without resistance: nothing says how its pieces share the current.
 
-    def _loop(self, name: str, a: int, b: int) -> Fault:
+        Feeds in the loop share it too, their volts adding up to nothing round it; where they do
+        not, no current would satisfy them.
+        """
+        around = list(pairwise(path(self.stiff.links, piece.a, piece.b)))
+        volts = 0.0
+        for a, b in around:
+            for ends, sign in (((a, b), 1), ((b, a), -1)):
+                feeds = self.source_at.get(ends, ())
+                self.unknown_feeds.update(feeds)
+                volts += sign * self.wiring.feeds[feeds[0]].volts if feeds else 0.0
+        self.contradicted |= abs(volts) > SAME_VOLTS
+        self.faults.append(self._loop(piece.said, piece.a, piece.b, volts))
+        steps = {frozenset(step) for step in around}
+        self.unknown |= {p for p in pieces if not p.ohm and frozenset((p.a, p.b)) in steps}
+        self.loose.append(piece)
+
+    def _loop(self, name: str, a: int, b: int, volts: float = 0.0) -> Fault:
         around = path(self.stiff.links, a, b)
         islands = tuple(n for n in around if n < len(self.wiring.sites))
+        why = "how the current divides is not known"
+        if abs(volts) > SAME_VOLTS:
+            why = f"feeds {abs(volts):g} V apart meet in it, which has no solution"
         return Fault(
-            "zero-resistance-loop",
-            f"{name} closes a loop without resistance: how the current divides is not known",
-            islands,
+            "zero-resistance-loop", f"{name} closes a loop without resistance: {why}", islands
         )
 
     def _port(self, k: int) -> Port:

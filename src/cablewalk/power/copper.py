@@ -37,6 +37,13 @@ class Piece:
     size: str = ""
     """Contacts: their size; empty for wire and where it is not given."""
     is_wire: bool = True
+    run: str = ""
+    """Wire: the contacts its conductor joins, ``P1.1 P2.1``."""
+
+    @property
+    def said(self) -> str:
+        """Its name; of wire with its conductor."""
+        return f"{self.name} ({self.run})" if self.run else self.name
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,7 +77,6 @@ class Copper:
         self._nodes = len(wiring.sites)
         self._wires: dict[int, tuple[Piece, ...]] = {}
         self._node: dict[tuple[int, int], int] = {}
-        self._bundles: dict[int, dict[str, int]] = {}
         self._interface = _interfaces(baseline)
         self.loads: list[Load] = []
         self.loads_at: dict[int, list[int]] = {}
@@ -151,7 +157,8 @@ class Copper:
                 if unit is not None and unit in units - fixed:
                     at[key] = island
                     fixed.add(unit)
-            pieces += self._tree(island, harness, document, at)
+            run = " ".join(wiring.contact(*c) for contacts in legs.values() for c in contacts)
+            pieces += self._tree(island, harness, document, at, run)
         return pieces
 
     def _new(self) -> int:
@@ -159,7 +166,7 @@ class Copper:
         return self._nodes - 1
 
     def _tree(
-        self, island: int, harness: int, document: Harness, at: dict[str, int]
+        self, island: int, harness: int, document: Harness, at: dict[str, int], run: str
     ) -> list[Piece]:
         """Return the wires that join the legs in ``at``, which is leg to node."""
         name = self.wiring.items[harness].id
@@ -183,6 +190,7 @@ class Copper:
                     ohm,
                     missing,
                     gauge,
+                    run=run,
                 )
             )
         return pieces
@@ -229,40 +237,6 @@ class Copper:
         ends = (self.node(item, position), self.node(mate, position))
         islands = (wiring.joints[item][position], wiring.joints[mate][position])
         return Piece(*ends, half, name, *islands, ohm, missing, None, size, False)
-
-    # -- bundles ----------------------------------------------------------------------
-
-    def wires_in(self, piece: Piece) -> int:
-        """Return how many conductors run in the segment of a wire, shields left out."""
-        harness, _, segment = piece.name.partition(".")
-        item = self.wiring.by_id[harness]
-        counts = self._bundles.get(item)
-        if counts is None:
-            counts = self._bundles[item] = self._count_wires(item)
-        return max(1, counts.get(segment, 1))
-
-    def _count_wires(self, harness: int) -> dict[str, int]:
-        wiring = self.wiring
-        document = self.baseline.harnesses[wiring.items[harness].id]
-        legs_on: dict[int, set[str]] = {}
-        for leg in wiring.legs_of[harness]:
-            half = wiring.half_of.get(leg, NONE)
-            name = wiring.items[leg].id
-            hard = document.legs[name].hard_wired
-            if half != NONE:
-                islands = wiring.joints[half][:-1]
-            else:
-                islands = tuple(
-                    t.island for t in wiring.terminals if wiring.items[t.owner].id == hard
-                )
-            for island in islands:
-                legs_on.setdefault(island, set()).add(name)
-        counts: dict[str, int] = {}
-        for legs in legs_on.values():
-            if len(legs) > 1:
-                for segment in used_segments(document, sorted(legs)):
-                    counts[segment] = counts.get(segment, 0) + 1
-        return counts
 
 
 def _interfaces(baseline: Baseline) -> dict[str, str]:

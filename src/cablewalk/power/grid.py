@@ -82,7 +82,7 @@ class Grid:
                 done.append(number)
             for feed in network.feeds:
                 for load in self.copper.passing.get(feed, ()):
-                    above = self._circuit_of(load)
+                    above = self.circuit_of(load)
                     if above is not None and above != number and above not in done:
                         pending.add(above)
         return done
@@ -92,7 +92,8 @@ class Grid:
         feeds = (self.copper.loads[n].passes for n in self.circuits[number].network.loads)
         return {self.of_feed[f] for f in feeds if f >= 0 and f in self.of_feed} - {number}
 
-    def _circuit_of(self, load: int) -> int | None:
+    def circuit_of(self, load: int) -> int | None:
+        """Return the number of the circuit a load hangs on, by its high."""
         island = self.config.wiring.terminals[self.copper.loads[load].hi].island
         return self._of_island.get(island)
 
@@ -139,7 +140,7 @@ class Grid:
             above |= {load for f in network.feeds for load in self.copper.passing.get(f, ())}
             self._drop(number)
         done = self.build(sorted(feeds))
-        left = [c for load in above if (c := self._circuit_of(load)) is not None]
+        left = [c for load in above if (c := self.circuit_of(load)) is not None]
         return done + self._solve([c for c in dict.fromkeys(left) if c not in done])
 
     def _ends(self, unit: int) -> set[int]:

@@ -68,6 +68,7 @@ def _feeds(draft: Draft) -> None:
                 parallel_with=_feed_ids(draft, feed.parallel_with, (*at, "parallel_with")),
                 grounded=feed.grounded,
                 path=at,
+                limit_source=feed.limit_source,
             )
         )
     for number, feed_line in enumerate(wiring.feeds):

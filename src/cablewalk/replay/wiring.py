@@ -81,6 +81,7 @@ class FeedLine:
     parallel_with: tuple[int, ...]
     grounded: bool
     path: Path
+    limit_source: str = ""
 
 
 @dataclass(slots=True)

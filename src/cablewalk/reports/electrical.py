@@ -15,9 +15,13 @@ from cablewalk.timeline.account import Account, with_findings
 from cablewalk.units import minutes
 
 if TYPE_CHECKING:
-    from cablewalk.power.ratings import Margin
-    from cablewalk.timeline.electrical import Carried, Loading
+    from cablewalk.power.limits import Margin
+    from cablewalk.timeline.electrical import Loading
+    from cablewalk.timeline.overloads import Carried
     from cablewalk.walk.scene import Spot
+
+MOST_USED = 1e6
+"""More than this times its limit is no percentage any more: a load that gets no volts at all."""
 
 Kind = Literal["feed", "wire", "contact", "volts", "drop"]
 
@@ -30,6 +34,9 @@ class MarginRow(Part):
         "volts lost from feed to load, at most."
     )
     on: str = Field(description="The feed, segment, contact pair or load it is of.")
+    conductor: str = Field(
+        description="Wire: the contacts the conductor joins; empty for the others."
+    )
     value: float | None = Field(description="Amperes or volts; null: not known.")
     limit: float | None = Field(description="The limit; null: not given, so not judged.")
     left: float | None = Field(description="What is left up to it; negative: past it.")
@@ -58,6 +65,9 @@ class CurrentRow(Part):
     """The current in a stretch of wire or a mated pair of contacts."""
 
     name: str = Field(description="harness.segment, or the two contacts.")
+    conductor: str = Field(
+        description="Wire: the contacts its conductor joins; empty for contacts."
+    )
     kind: Literal["wire", "contact"] = Field(description="Which of the two.")
     amps: float = Field(description="The current, whichever way.")
     ohm: float | None = Field(description="Its resistance; null: not given, counted as none.")
@@ -70,6 +80,7 @@ class FeedRow(Part):
     volts: float = Field(description="Its volts.")
     amps: float | None = Field(description="What it delivers; null: not known.")
     limit_a: float | None = Field(description="What it may; null: not given.")
+    limit_source: str = Field(description="Who set that; may be empty.")
 
 
 class LoadRow(Part):
@@ -137,10 +148,11 @@ def _margin(account: Account, row: Carried) -> MarginRow:
     return MarginRow(
         kind=margin.kind,  # type: ignore[arg-type]
         on=margin.on,
+        conductor=margin.conductor,
         value=_rounded(margin.value),
         limit=_rounded(margin.limit),
         left=_rounded(margin.left),
-        used_percent=round(margin.used * 100, 1) if 0 <= margin.used < 1e6 else None,
+        used_percent=_percent(margin.used),
         limit_source=margin.source if margin.limit is not None else "",
         limit_basis=margin.basis,
         missing=margin.missing,
@@ -151,8 +163,13 @@ def _margin(account: Account, row: Carried) -> MarginRow:
     )
 
 
-def _rounded(value: float | None) -> float | None:
-    return None if value is None else round(value, 4)
+def _rounded(value: float | None, digits: int = 4) -> float | None:
+    """Return a value as it is printed; never a minus before nothing."""
+    return None if value is None else round(value, digits) + 0.0
+
+
+def _percent(used: float | None) -> float | None:
+    return None if used is None or used >= MOST_USED else _rounded(used * 100, 1)
 
 
 def _state(account: Account, found: Loading) -> dict[str, Any]:
@@ -167,14 +184,15 @@ def _state(account: Account, found: Loading) -> dict[str, Any]:
                 volts=wiring.feeds[f].volts,
                 amps=_rounded(amps),
                 limit_a=wiring.feeds[f].limit_a,
+                limit_source=wiring.feeds[f].limit_source,
             )
             for f, amps in sorted(delivered.items())
         ),
         "loads": tuple(
             LoadRow(
                 load=found.names[n],
-                volts=round(reading.volts, 4),
-                amps=round(reading.amps, 4),
+                volts=round(reading.volts, 4) + 0.0,
+                amps=round(reading.amps, 4) + 0.0,
                 min_volts=found.min_volts[n],
             )
             for n, reading in sorted((n, r) for c in circuits for n, r in c.loads.items())
@@ -182,12 +200,15 @@ def _state(account: Account, found: Loading) -> dict[str, Any]:
         "currents": tuple(
             CurrentRow(
                 name=piece.name,
+                conductor=piece.run,
                 kind="wire" if piece.is_wire else "contact",
                 amps=round(abs(amps), 4),
                 ohm=None if piece.ohm is None else round(piece.ohm, 6),
             )
             for circuit in circuits
-            for piece, amps in sorted(circuit.pieces.items(), key=lambda row: row[0].name)
+            for piece, amps in sorted(
+                circuit.pieces.items(), key=lambda row: (row[0].name, row[0].run)
+            )
             if abs(amps) > 1e-9
         ),
         "not_known": tuple(sorted({text for c in circuits for text in c.missing})),

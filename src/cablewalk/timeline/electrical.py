@@ -8,44 +8,19 @@ from dataclasses import dataclass, field
 from cablewalk.continuity.services import Continuity
 from cablewalk.continuity.verdict import Standing
 from cablewalk.documents.baseline import Baseline
-from cablewalk.findings import Address, Finding, Path, Severity
+from cablewalk.findings import Address, Finding, Severity
 from cablewalk.power.circuit import Circuit
 from cablewalk.power.copper import Copper
 from cablewalk.power.grid import Grid
-from cablewalk.power.network import Fault
-from cablewalk.power.ratings import Margin, margins
-from cablewalk.power.topology import described
+from cablewalk.power.limits import Limits
+from cablewalk.power.ratings import margins
+from cablewalk.replay.change import Field
 from cablewalk.replay.configuration import ALIVE
+from cablewalk.replay.wiring import NONE
+from cablewalk.timeline.circuit_faults import Faults
+from cablewalk.timeline.overloads import Carried, Overloads
 from cablewalk.timeline.spells import start_s
 from cablewalk.walk.trace import Event, Trace
-
-WHY = {
-    "short-circuit": "no current but through loads",
-    "feeds-tied": "feeds joined only where parallel_with says so",
-    "feeds-in-series": "every feed's high and return kept apart from the others'",
-    "zero-resistance-loop": "a resistance for each of several ways the current can take",
-    "no-convergence": "loads that the feed and its wires can supply",
-    "floating-circuit": "every load between the high and the return of one feed",
-    "reversed-load": "high to high and return to return",
-    "load-shorted": "no current but through the load",
-    "not-judged": "numbers for all that a circuit feeds",
-}
-"""Rule of a fault to what is expected instead."""
-
-WARNINGS = frozenset({"floating-circuit", "zero-resistance-loop", "not-judged"})
-"""Faults that are warnings; the others are errors."""
-
-
-@dataclass(frozen=True, slots=True)
-class Carried:
-    """What one string carried at one moment, and what it stood against."""
-
-    string: int
-    margin: Margin
-    surviving: bool
-    """A sister string that could do the same was down."""
-    event: Event | None
-    time_s: int
 
 
 @dataclass(slots=True)
@@ -80,45 +55,77 @@ class _Run:
             names=[load.name for load in self.copper.loads],
             min_volts=[load.min_volts for load in self.copper.loads],
         )
-        self.known: dict[tuple[str, str], bool] = {}
-        """Fault told already to whether it was beyond doubt."""
-        self.over: set[tuple[int, str]] = set()
+        self.limits = Limits(self.config, self.copper)
+        self.faults = Faults(self.wiring)
+        self.overloads = Overloads(self.wiring)
 
     def go(self, events: int) -> Loading:
         everything = list(range(len(self.wiring.strings)))
-        self._look(None, everything)
-        for grid in self.grids:
-            self._tell(grid, list(grid.circuits), None)
+        found = self.found
+        self._look(None, everything, [list(grid.circuits) for grid in self.grids])
         for event in self.trace.events[:events]:
             self.config.apply(event.changes)
             self.continuity.update(event.changes)
-            services = {shift.service for shift in event.shifts}
-            strings = {s for n in services for s in self.wiring.services[n].strings}
+            solved = [grid.update(event.changes) for grid in self.grids]
+            found.solved += sum(map(len, solved))
+            strings = self._touched(event, solved)
+            if any(change.field == Field.TIES for change in event.changes):
+                self.limits.ties_changed()
+                strings, solved = everything, [list(grid.circuits) for grid in self.grids]
+            self._look(event, strings, solved)
+        found.findings.extend(self._not_judged())
+        last = self.trace.events[events - 1] if events and self.trace.events else None
+        found.now = [row for n in everything for row in self._carried(n, last)]
+        found.circuits = [self.grids[0].circuits[n] for n in sorted(self.grids[0].circuits)]
+        return found
+
+    def _touched(self, event: Event, solved: list[list[int]]) -> list[int]:
+        """Return the strings that an event can have loaded otherwise.
+
+        Those of the services that stand otherwise, and those fed, through converters too, by a
+        circuit solved anew.
+        """
+        strings = {s for shift in event.shifts for s in self.wiring.services[shift.service].strings}
+        feeds: set[int] = set()
+        for grid, numbers in zip(self.grids, solved, strict=True):
+            feeds |= {f for n in numbers for f in grid.circuits[n].network.feeds}
+            loads = {load for n in numbers for load in grid.circuits[n].network.loads}
+            feeds |= self._below(loads)
+        strings |= {n for n, s in enumerate(self.wiring.strings) if not feeds.isdisjoint(s.feeds)}
+        return sorted(strings)
+
+    def _below(self, loads: set[int]) -> set[int]:
+        """Return the feeds that converters make of these loads, those of theirs and so on."""
+        copper = self.copper
+        found: set[int] = set()
+        todo = [copper.loads[load].passes for load in loads]
+        for feed in todo:  # grows as it goes
+            if feed == NONE or feed in found:
+                continue
+            found.add(feed)
             for grid in self.grids:
-                numbers = grid.update(event.changes)
-                self.found.solved += len(numbers)
-                self._tell(grid, numbers, event)
-                feeds = {f for n in numbers for f in grid.circuits[n].network.feeds}
-                strings |= {
-                    n for n, s in enumerate(self.wiring.strings) if not feeds.isdisjoint(s.feeds)
-                }
-            self._look(event, sorted(strings))
-        self.found.findings.extend(self._not_judged())
-        self.found.now = [row for n in everything for row in self._carried(n, self._last(events))]
-        self.found.circuits = [self.grids[0].circuits[n] for n in sorted(self.grids[0].circuits)]
-        return self.found
+                number = grid.of_feed.get(feed)
+                if number is not None:
+                    todo += [copper.loads[n].passes for n in grid.circuits[number].network.loads]
+        return found
 
-    def _last(self, events: int) -> Event | None:
-        return self.trace.events[events - 1] if events and self.trace.events else None
-
-    def _look(self, event: Event | None, strings: list[int]) -> None:
-        for string in strings:
-            for row in self._carried(string, event):
-                key = (string, row.margin.kind, row.surviving)
-                known = self.found.worst.get(key)
-                if known is None or row.margin.used > known.margin.used:
-                    self.found.worst[key] = row
-                self._past(row)
+    def _look(self, event: Event | None, strings: list[int], solved: list[list[int]]) -> None:
+        """See what strings carry, and tell of faults and of whatever is past its limit."""
+        found = self.found
+        self.faults.tell(found.findings, self.grids, event)
+        rows = [row for string in strings for row in self._carried(string, event)]
+        for row in rows:
+            key = (row.string, row.margin.kind, row.surviving)
+            known = found.worst.get(key)
+            if known is None or row.margin.rank > known.margin.rank:
+                found.worst[key] = row
+        found.findings.extend(self.overloads.of_strings(rows))
+        for grid, numbers in zip(self.grids, solved, strict=True):
+            for number in numbers:
+                rest = self.overloads.of_circuit(
+                    self.limits, grid.circuits[number], event, grid.surveyor.sure
+                )
+                found.findings.extend(rest)
 
     def _carried(self, number: int, event: Event | None) -> Iterator[Carried]:
         """Yield what a string that is up carries; of two readings of doubtful joins the worse."""
@@ -131,38 +138,9 @@ class _Run:
         sisters = self.wiring.services[string.service].strings
         alone = any(self.continuity.verdicts[s].standing is Standing.DOWN for s in sisters)
         time_s = event.time_s if event else start_s(self.trace)
-        first, second = (
-            margins(self.copper, grid.circuits[grid.of_feed[verdict.feed]], string, verdict)
-            for grid in self.grids
-        )
+        first, second = (margins(self.limits, grid, string, verdict) for grid in self.grids)
         for one, other in zip(first, second, strict=True):
-            yield Carried(number, max(one, other, key=lambda m: m.used), alone, event, time_s)
-
-    # -- findings ---------------------------------------------------------------------
-
-    def _tell(self, grid: Grid, numbers: list[int], event: Event | None) -> None:
-        for circuit in (grid.circuits[number] for number in numbers):
-            feed = self.wiring.feeds[circuit.network.feeds[0]]
-            for fault in circuit.faults:
-                sure = grid.surveyor.sure
-                if not self.known.get((fault.rule, fault.text), False):
-                    if sure or (fault.rule, fault.text) not in self.known:
-                        self.found.findings.append(self._fault(fault, event, sure, feed.path))
-                    self.known[(fault.rule, fault.text)] = sure
-
-    def _fault(self, fault: Fault, event: Event | None, sure: bool, path: Path) -> Finding:
-        names = described(self.wiring, fault)
-        return Finding(
-            fault.rule,
-            Severity.WARNING if fault.rule in WARNINGS else Severity.ERROR,
-            event.task.address if event else Address(0, path),
-            fault.text + ("" if sure else " (by a join in doubt)"),
-            expected=WHY[fault.rule],
-            difference=f"path: {names}" if names else "no number is given for this circuit",
-            way_out="demate what makes the join, or correct the documents",
-            step=event.task.step_id if event else None,
-            items=(fault.load.partition(".")[0],) if fault.load else (),
-        )
+            yield Carried(number, max(one, other, key=lambda m: m.rank), alone, event, time_s)
 
     def _not_judged(self) -> Iterator[Finding]:
         """Yield a note for each unit that a string fed and whose draw is not given."""
@@ -192,48 +170,6 @@ class _Run:
             if unit in place.units:
                 return Address(0, ("places", name, "units", unit))
         return Address(0)
-
-    def _past(self, row: Carried) -> None:
-        """Note a margin that is used up, once a string and kind."""
-        left, margin = row.margin.left, row.margin
-        if left is None or left >= 0 or (row.string, margin.kind) in self.over:
-            return
-        self.over.add((row.string, margin.kind))
-        string = self.wiring.strings[row.string]
-        service = self.wiring.services[string.service].id
-        unit = "V" if margin.kind in ("volts", "drop") else "A"
-        most = "at least" if margin.kind == "volts" else "at most"
-        self.found.findings.append(
-            Finding(
-                RULES[margin.kind],
-                Severity.ERROR,
-                row.event.task.address if row.event else Address(0, string.path),
-                f"{service}, string {string.id}: {margin.value:.3g} {unit} {WORDS[margin.kind]} "
-                f"{margin.on}",
-                expected=f"{most} {margin.limit:.3g} {unit}",
-                difference=f"{-left:.3g} {unit} past it",
-                way_out="take load off, or carry it over thicker wire or another feed",
-                step=row.event.task.step_id if row.event else None,
-                items=(service,),
-                source=margin.source,
-            )
-        )
-
-
-RULES = {
-    "feed": "feed-overloaded",
-    "wire": "wire-overloaded",
-    "contact": "contact-overloaded",
-    "volts": "volts-low",
-    "drop": "drop-large",
-}
-WORDS = {
-    "feed": "drawn from feed",
-    "wire": "in a wire of",
-    "contact": "through",
-    "volts": "at",
-    "drop": "lost on the way to",
-}
 
 
 def loading(baseline: Baseline, trace: Trace, events: int | None = None) -> Loading:
