@@ -195,9 +195,9 @@ def test_a_baseline_by_itself_is_judged(tmp_path: Path) -> None:
     file.write_text(limited, encoding="utf-8")
     done = CliRunner().invoke(commands, ["check", str(file), "--json"])
     found = json.loads(done.stdout)["findings"]
-    assert [
-        f["found"] for f in found if f["rule"] == "feed-overloaded"
-    ] == ["light, string light: 1.43 A drawn from feed SRC"]
+    assert [f["found"] for f in found if f["rule"] == "feed-overloaded"] == [
+        "light, string light: 1.43 A drawn from feed SRC"
+    ]
 
 
 def test_what_cannot_short_is_told_without_numpy() -> None:
