@@ -54,6 +54,11 @@ def program(*arguments: object, **rest: Any) -> subprocess.CompletedProcess[str]
     )
 
 
+def heed_interrupts() -> None:
+    """Let a child be interrupted, also where the tests run in the background and are not."""
+    signal.signal(signal.SIGINT, signal.SIG_DFL)
+
+
 def started(patch: str, *arguments: object) -> subprocess.Popen[str]:
     """Start the program with code run before its work, and return once its start is over."""
     process = subprocess.Popen(
@@ -62,6 +67,7 @@ def started(patch: str, *arguments: object) -> subprocess.Popen[str]:
         encoding="utf-8",
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
+        preexec_fn=heed_interrupts,
     )
     assert process.stderr is not None
     assert process.stderr.readline() == "ready\n", process.stderr.read()

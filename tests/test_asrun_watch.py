@@ -18,6 +18,7 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
+from abuse import heed_interrupts
 from asrun_bench import BASELINE, PROCEDURE
 
 from cablewalk.cli.asrun_wall import NARROWEST, wall_rows
@@ -100,6 +101,12 @@ class Screen:
         return "\n".join(self.line(n) for n in range(self.lines))
 
 
+def _own_terminal() -> None:
+    """Give a child its terminal, and let it be interrupted also where the tests are not."""
+    fcntl.ioctl(0, termios.TIOCSCTTY, 0)
+    heed_interrupts()
+
+
 class Watching:
     """A live view in a terminal of its own."""
 
@@ -114,7 +121,7 @@ class Watching:
             [sys.executable, "-m", "cablewalk", "asrun", "watch", str(log), "--every", "0.5"],
             stdin=slave, stdout=slave, stderr=slave, start_new_session=True,
             env={**os.environ, "TERM": term, "PYTHONIOENCODING": "utf-8"},
-            preexec_fn=lambda: fcntl.ioctl(0, termios.TIOCSCTTY, 0),
+            preexec_fn=_own_terminal,
         )  # fmt: skip
 
     def _sized(self, slave: int, columns: int, lines: int) -> None:
