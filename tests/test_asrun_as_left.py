@@ -97,3 +97,20 @@ def test_what_was_dark_for_more_than_a_baseline_can_say_is_handed_over_all_the_s
     model = load_baseline(left).model
     assert model is not None
     assert model.now.dark_min["cam-power"] == 1_000_000
+
+
+def test_what_was_found_up_against_its_joins_is_said_as_it_is_handed_over(tmp_path: Path) -> None:
+    """Its switch is recorded off: the baseline can only have it down, and that is told."""
+    log, left = tmp_path / "o1.log", tmp_path / "left.yaml"
+    documents = (CONFIGS / "outpost.yaml", CONFIGS / "outing-1.yaml")
+    asrun("open", log, *documents, "--zero", ZERO, "--by", "iv")
+    for step, pet in (("1-01", "-0:26"), ("1-02", "-0:19")):
+        assert asrun("do", log, step, "--pet", pet, "--by", "iv").exit_code == 0
+    plain = asrun("handover", log, tmp_path / "before.yaml", "--pet", "-0:18")
+    assert "up-against-joins" not in plain.output
+    found = ("found", "cam-power", "up", "--who", "gnd", "-m", "the camera answers")
+    assert asrun("also", log, *found, "--pet", "-0:10", "--by", "iv").exit_code == 0
+    result = asrun("handover", log, left, "--pet", "0:05")
+    assert "up-against-joins" in result.output, result.output
+    words = " ".join(result.output.split())
+    assert "cam-power was found up, and as everything else is recorded it is down" in words

@@ -56,6 +56,7 @@ LOG_RULES: Final = {
     "entry-lost": "An entry of the log is missing",
     "entry-unproved": "An entry was salvaged that no hash proves",
     "failed": "An action was tried and failed",
+    "up-against-joins": "A service found up is handed over as down, for its joins say so",
     "impossible-since-corrected": "An entry became impossible by the correction of an earlier one",
     "done-all-the-same": "Something is recorded as done that could not be done as the log stands",
     "found-otherwise": "Something was found otherwise than the log has it",

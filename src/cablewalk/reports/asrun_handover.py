@@ -25,6 +25,7 @@ from cablewalk.reports.asrun_now import unfinished
 from cablewalk.reports.base import Part
 from cablewalk.timeline.account import Account
 from cablewalk.timeline.part_engaged import left_part_engaged
+from cablewalk.timeline.up_against_joins import up_against_joins
 from cablewalk.units import minutes, seconds
 from cablewalk.walk.asrun_state import Played, Tracked
 
@@ -112,8 +113,9 @@ def handover_report(
 ) -> HandoverReport:
     """Return the hand-over as of a moment; ``until_s``: up to when darkness is counted."""
     fields, account = log_heading(tracked, facts, now_s)
-    left = told_findings(account, facts, left_part_engaged(tracked.fold.config, tracked.phases[-1]))
-    fields["findings"] = (*left, *fields["findings"])
+    left = [*left_part_engaged(tracked.fold.config, tracked.phases[-1])]
+    left += up_against_joins(tracked.fold.config, account.trace.end_views)
+    fields["findings"] = (*told_findings(account, facts, left), *fields["findings"])
     until_s = now_s if until_s is None else until_s
     untimed = [r for r in tracked.played if r.entry.outcome in _FINISHED and not _timed(r)]
     as_one = _told_as_one(untimed)

@@ -1,0 +1,38 @@
+"""Services found up that a baseline can only have down, for all else that is recorded says so."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from cablewalk.continuity.services import Continuity, State
+from cablewalk.findings import Address, Finding, Severity
+from cablewalk.replay.configuration import ALIVE, Configuration
+from cablewalk.walk.trace import View
+
+
+def up_against_joins(config: Configuration, views: Sequence[View]) -> list[Finding]:
+    """Return a warning for each such service.
+
+    Args:
+        config: the configuration as left.
+        views: how the services stand as left, as people saw them.
+    """
+    fresh = Continuity(config)
+    found = []
+    for n, view in enumerate(views):
+        if view.life != ALIVE or view.state is State.DOWN or fresh.states[n] is not State.DOWN:
+            continue
+        row = config.wiring.services[n]
+        found.append(
+            Finding(
+                "up-against-joins",
+                Severity.WARNING,
+                Address(0, row.path),
+                f"{row.id} was found up, and as everything else is recorded it is down",
+                expected="joins, switches and feeds that say why it is up",
+                difference=f"{fresh.why_down(n)}: the baseline as left has it down",
+                way_out="find what is not as recorded, record it as found, and hand over anew",
+                items=(row.id,),
+            )
+        )
+    return found
