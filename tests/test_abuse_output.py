@@ -11,7 +11,16 @@ import time
 from pathlib import Path
 
 import pytest
-from abuse import bench, died_of, environment, is_sentence, program, started, write
+from abuse import (
+    bench,
+    died_of,
+    environment,
+    heed_interrupts,
+    is_sentence,
+    program,
+    started,
+    write,
+)
 from benchmarks.generate import documents as generated
 
 WRITERS = {
@@ -167,6 +176,53 @@ def test_interrupted_at_any_moment_it_exits_130(after_s: float, tmp_path: Path) 
     assert process.returncode == 130, said
     assert "Traceback" not in said
     assert not debris(tmp_path)
+
+
+IN_A_CLASS = """
+import os, signal
+class Name:
+    def __set_name__(self, owner, name):
+        os.kill(os.getpid(), signal.SIGINT)
+found = cablewalk.cli.LazyGroup.get_command
+def get_command(self, ctx, name):
+    class Made:
+        field = Name()
+    return found(self, ctx, name)
+cablewalk.cli.LazyGroup.get_command = get_command
+"""
+"""Python makes a RuntimeError of an interrupt that comes while a class gets its names."""
+
+
+def test_interrupted_as_a_class_is_made_it_exits_130(tmp_path: Path) -> None:
+    process = started(IN_A_CLASS, "outages", *write(tmp_path, *bench()))
+    _, said = process.communicate(timeout=60)
+    assert process.returncode == 130, said
+    assert said == ""
+
+
+IMPORTED = """
+import os, runpy, signal, sys
+class Finder:
+    def find_spec(self, name, path=None, target=None):
+        if name == "click":
+            os.kill(os.getpid(), signal.SIGINT)
+sys.meta_path.insert(0, Finder())
+signal.signal(signal.SIGINT, signal.default_int_handler)
+runpy.run_module("cablewalk", run_name="__main__")
+"""
+
+
+def test_interrupted_while_it_is_imported_it_says_nothing() -> None:
+    process = subprocess.Popen(
+        [sys.executable, "-c", IMPORTED],
+        env=environment(),
+        encoding="utf-8",
+        stderr=subprocess.PIPE,
+        preexec_fn=heed_interrupts,
+    )
+    _, said = process.communicate(timeout=60)
+    assert died_of(process.returncode) == "SIGINT"
+    assert said == ""
 
 
 def _text(data: object) -> object:

@@ -15,7 +15,7 @@ import click
 
 from cablewalk import __version__
 from cablewalk.cli.console import UNTOLD
-from cablewalk.cli.interrupt import interruptible
+from cablewalk.cli.interrupt import interruptible, was_interrupted
 
 INTERRUPTED: Final = 130
 """Exit code after Ctrl-C: 128 and the number of SIGINT, as shells have it."""
@@ -153,6 +153,10 @@ def main(arguments: Sequence[str] | None = None) -> None:
     try:
         code = _run(arguments)
     except (click.Abort, KeyboardInterrupt):
+        code = INTERRUPTED
+    except Exception:
+        if not was_interrupted():
+            raise
         code = INTERRUPTED
     sys.exit(code)
 

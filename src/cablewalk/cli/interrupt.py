@@ -21,7 +21,9 @@ def interruptible() -> Iterator[None]:
     """Let Ctrl-C and SIGTERM end what runs within; SIGTERM as a plain exit, so that it cleans up.
 
     A library that runs our functions may take the KeyboardInterrupt for a fault of the documents
-    (pydantic does): :func:`stop_if_interrupted` tells it from one.
+    (pydantic does): :func:`stop_if_interrupted` tells it from one. Python itself makes a
+    RuntimeError of one that comes while a class is made (CPython 3.11, ``type_new_set_names``):
+    :func:`was_interrupted` tells that.
     """
     if threading.current_thread() is not threading.main_thread():
         yield
@@ -41,9 +43,14 @@ def interruptible() -> Iterator[None]:
         sys.unraisablehook = before[2]
 
 
+def was_interrupted() -> bool:
+    """Return whether an interrupt came, whatever became of it."""
+    return _seen.is_set()
+
+
 def stop_if_interrupted() -> None:
     """Raise KeyboardInterrupt again where one was raised and lost."""
-    if _seen.is_set():
+    if was_interrupted():
         raise KeyboardInterrupt
 
 
