@@ -97,6 +97,8 @@ def test_what_was_dark_for_more_than_a_baseline_can_say_is_handed_over_all_the_s
     model = load_baseline(left).model
     assert model is not None
     assert model.now.dark_min["cam-power"] == 1_000_000
+    words = " ".join(result.stdout.split())
+    assert "as-left-clipped" in words and "the baseline as left says 1,000,000" in words
 
 
 def test_what_was_found_up_against_its_joins_is_said_as_it_is_handed_over(tmp_path: Path) -> None:

@@ -124,9 +124,39 @@ def test_found_up_though_the_model_cannot_have_it(quay: Path) -> None:
     assert "light up" in found["found"] and found["expected"] == "light down"
     assert "done-all-the-same" not in rules(quay, "0:31")
     report, left = handed(quay, "0:40")
-    assert report["dark"] == [] and "dark_min" not in left
+    assert report["dark"] == [] and "dark_min: {light: 0, radio: 0}" in left
+    assert [(r["service"], r["seen"], r["needs"]) for r in report["upheld"]] == [
+        ("light", "1.4", []), ("radio", "", ["light"]),
+    ]  # fmt: skip
+    assert "up-against-joins" in {f["rule"] for f in report["findings"]}
     assert not [f for f in report["findings"] if f["rule"].startswith("as-left")]
     assert "light" in [row["service"] for row in report["retest"]], "it owes a test"
+
+
+def test_found_up_its_clock_does_not_run_on_into_the_next_log(quay: Path) -> None:
+    """The baseline as left can only have it down; it is not dark since before for that."""
+    done("also", quay, "found light up", "--pet", "0:30", *EV)
+    handed(quay, "0:40")
+    plan = quay.with_name("plan.yaml")
+    plan.write_text(PROCEDURE.replace("assumes: quay", "assumes: swap"), encoding="utf-8")
+    log = quay.with_name("next.log")
+    left, zero = "2031-05-06T14:40:00Z", "2031-05-06T16:00:00Z"
+    done("open", log, quay.with_name("left.yaml"), plan, "--left", left, "--zero", zero)
+    light = clocks(log, "0:05")["light"]
+    assert (light["dark_min"], light["since_before"]) == (5, False)
+    assert light["outage"]["used_before_min"] == 30, "what it had used is not forgotten"
+    told = " ".join(asrun("now", log, "--pet", "0:05").stdout.split())
+    assert "dark since" not in told and "dark already" not in told and "dark-unknown" not in told
+    assert "light is down by its joins, and swap says that it was dark for 0 minutes" in told
+    done("also", log, "found light up", "--pet", "0:06", *EV)
+    assert "light" not in clocks(log, "0:07")
+
+
+def test_lost_as_it_is_handed_over_it_is_dark_since_then(quay: Path) -> None:
+    done("also", quay, "found light up", "--pet", "0:30", *EV)
+    done("also", quay, "found light down", "--pet", "0:40", *EV)
+    report, left = handed(quay, "0:40")
+    assert report["upheld"] == [] and "light: 0.1" in left, "0 would say that it was found up"
 
 
 def test_what_needs_it_stands_by_it(quay: Path) -> None:

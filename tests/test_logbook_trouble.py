@@ -379,9 +379,36 @@ def test_a_truncated_file(path: Path) -> None:
     assert said.exit_code == 1
     assert f"was cut off, {len(raw) - len(cut):,} B by its header: later entries" in said.stdout
     assert path.read_bytes() == cut
+    assert "that is known of" not in said.stdout
     with Log(new) as log:
         recovered = [e for e in log.read().entries if e.kind != "lost"]
     assert len(recovered) > len(ENTRIES) // 3
+    last = log_numbers(new)[-1]
+    for name in ("now", "forecast", "compare", "connectors"):
+        told = asrun(name, new)
+        assert told.exit_code == 1, name
+        assert "cut off the end of" in " ".join(told.stdout.split()), name
+    handed = asrun("handover", new, path.with_name("left.yaml"))
+    assert handed.exit_code == 1 and f"log {last} could not be read: it and" in handed.stdout
+    # A salvage of the salvaged log forgets it no more than the log does.
+    newer = path.with_name("newer.log")
+    asrun("salvage", new, newer)
+    for log_file in (new, newer):
+        assert f"FAULT  log {last}: it is lost: it and any later ones" in faults_told(log_file)
+    settled = asrun("correct", newer, last, "--void", "-m", "ann wrote nothing after that")
+    assert settled.exit_code == 0, settled.output
+    assert f"FAULT  log {last}" not in faults_told(newer)
+
+
+def faults_told(path: Path) -> str:
+    said = asrun("check", path)
+    assert said.exit_code in (0, 1)
+    return said.stdout
+
+
+def log_numbers(path: Path) -> list[str]:
+    with Log(path) as log:
+        return [f"{e.phase + 1}.{e.serial}" for e in log.read().entries]
 
 
 def test_a_file_cut_behind_all_that_can_be_read_may_have_held_more(path: Path) -> None:
@@ -391,11 +418,24 @@ def test_a_file_cut_behind_all_that_can_be_read_may_have_held_more(path: Path) -
     assert whole.exit_code == 0 and "cut off" not in whole.stdout
     path.write_bytes(raw[:-1])
     new = path.with_name("new.log")
+    now, checked = asrun("now", path), asrun("check", path)
+    assert now.exit_code == 1 and checked.exit_code in (1, 2), "both hold it to be damaged"
+    assert "THE LOG IS DAMAGED: its end was cut off, 1 B by" in " ".join(now.stdout.split())
+    a_sentence(asrun("note", path, "x"), "damaged", "asrun salvage")
     said = asrun("salvage", path, new)
     assert said.exit_code == 1 and "cut off, 1 B by its header" in said.stdout
-    assert "lost: none\n" not in said.stdout
+    assert "lost: none" not in said.stdout
     with Log(new) as log:
         assert b"its end cut off" in log.opening
+    last = log_numbers(new)[-1]
+    checked = asrun("check", new)
+    assert checked.exit_code == 1 and f"FAULT  log {last}: it is lost" in checked.stdout
+    done = asrun("correct", new, last, "--void", "-m", "everybody has said what he wrote")
+    assert done.exit_code == 0, done.output
+    checked = asrun("check", new)
+    assert f"FAULT  log {last}" not in checked.stdout
+    assert f"SETTLED  log {last}: it is lost" in checked.stdout
+    assert "entry-lost" in asrun("now", new).stdout, "a warning from then on"
 
 
 def test_a_smashed_first_page_needs_the_documents_again(path: Path, tmp_path: Path) -> None:

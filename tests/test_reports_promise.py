@@ -137,7 +137,7 @@ PROMISED = {
     "HandoverReport": """
         actual_minutes bare cablewalk dark dark_until_utc findings found left_utc
         log not_done now_pet now_utc open_items report retest skipped unfinished
-        told_as_one unlocked used_min version without_begin
+        told_as_one unlocked upheld used_min version without_begin
     """,
     "HopRow": """
         contacts far near sure
@@ -373,6 +373,8 @@ PROMISED = {
         baseline cablewalk end_min findings get_aheads phases procedures report
         standing stopped version zones
     """,
+    "UpheldRow": """
+        needs seen service why_down""",
 }
 """Model to its fields, of version 1."""
 

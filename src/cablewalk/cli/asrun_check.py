@@ -20,8 +20,8 @@ def command(context: click.Context, log: Path, head: str | None) -> None:
 
     The chain shows any edited, exchanged or missing event. It cannot show that the last events
     were cut off, or that the whole file was written anew: compare the head with the one printed
-    at hand-over (--head). What salvage could not prove, or found lost, is a fault until a
-    correction settles it.
+    at hand-over (--head). What salvage could not prove, or found lost or cut off, is a fault
+    until a correction settles it.
 
     \b
     Example:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from cablewalk.cli.asrun_now_page import late, log_head
+from cablewalk.cli.asrun_now_page import errors, late, log_head
 from cablewalk.cli.page import Page
 from cablewalk.cli.phrases import PREDICTED, h_mm, left_h_mm, tell, tell_beneath, used_h_mm
 from cablewalk.reports.asrun_forecast import ForecastReport, OutageForecast, PhaseForecast
@@ -38,6 +38,7 @@ def forecast_page(report: ForecastReport) -> Page:
     if report.to_come:
         page.head("WHAT THE REST WILL BRING")
         _to_come(page, report.to_come)
+    errors(page, report)
     page.blank()
     page.add(PREDICTED)
     return page

@@ -57,7 +57,7 @@ def command(
     from cablewalk.cli.asrun_pages import handover_page
     from cablewalk.files.output import CannotWrite, write_text
     from cablewalk.reports.asrun_handover import handover_report
-    from cablewalk.reports.asrun_left import as_left_text, faults_of
+    from cablewalk.reports.asrun_left import as_left_text, clipped_minutes, faults_of
 
     tracked = run.tracked
     now_s = as_of(run, pet, utc)
@@ -72,7 +72,8 @@ def command(
     try:
         text = as_left_text(run.plans.sources[0].text, tracked, report)
         faults = faults_of(text, str(as_left), tracked)
-        report = report.model_copy(update={"findings": (*faults, *report.findings)})
+        told = (*faults, *clipped_minutes(report, str(as_left)), *report.findings)
+        report = report.model_copy(update={"findings": told})
         write_text(as_left, text, force)
     except CannotWrite as problem:
         raise Fail(str(problem)) from problem

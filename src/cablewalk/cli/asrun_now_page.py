@@ -102,6 +102,15 @@ def findings(page: Page, report: LogReport) -> None:
         tell(page, finding, 2)
 
 
+def errors(page: Page, report: LogReport) -> None:
+    """Add the errors in full, where a page tells no findings: why its command fails."""
+    rows = [finding for finding in report.findings if finding.severity == "error"]
+    if rows:
+        page.head(f"FINDINGS: {count_line(rows)}, as 'asrun now' tells", style="loud")
+    for finding in rows:
+        tell(page, finding, 2)
+
+
 def down_title(report: NowReport) -> str:
     """Return the heading over the running clocks."""
     return "RECOVERING" if all(row.reconnected for row in report.down) else "DOWN NOW"

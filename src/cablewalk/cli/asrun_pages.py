@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from cablewalk.cli.asrun_now_page import entries, findings, log_head
+from cablewalk.cli.asrun_now_page import entries, errors, findings, log_head
 from cablewalk.cli.page import Page
 from cablewalk.cli.phrases import h_mm
 from cablewalk.reports.asrun_compare import CompareReport
@@ -31,6 +31,7 @@ def compare_page(report: CompareReport) -> Page:
             page.add(text, 42, style="head")
     entries(page, "NOT IN THE PLAN", report.unplanned)
     entries(page, "CORRECTIONS", report.corrections)
+    errors(page, report)
     page.blank()
     page.add("~ nobody said when it began: as early as estimates and log allow")
     return page
@@ -66,6 +67,7 @@ def connector_page(report: ConnectorReport) -> Page:
                 f"inspection {row.inspection or '-'}",
             ]
             page.add("; ".join(parts + ([row.reason] if row.reason else [])), 2, 8)
+    errors(page, report)
     return page
 
 
@@ -87,6 +89,14 @@ def handover_page(report: HandoverReport) -> Page:
                 "found down, or still recovering, though its joins have it up: the next log holds "
                 "it down from its start, until it is found up or verified", 4,
             )  # fmt: skip
+    if report.upheld:
+        page.head("UP AS SEEN, DOWN BY ITS JOINS: WHICH JOIN IS TO BE FOUND", style="loud")
+    for up in report.upheld:
+        by = f"found up ({up.seen})" if up.seen else f"up by {', '.join(up.needs)}"
+        page.add(
+            f"{up.service}: {by}; by its joins: {up.why_down}. The baseline as left can only have "
+            "it down; its clock does not run until the next phase begins", 2, 4,
+        )  # fmt: skip
     entries(page, "OPEN ITEMS", report.open_items)
     entries(page, "TRIED, AND NOT DONE", report.unfinished)
     entries(page, "SKIPPED", report.skipped)

@@ -48,16 +48,17 @@ def command(context: click.Context, log: Path, new: Path, documents: tuple[str, 
     def listed(keys: Sequence[tuple[int, int]]) -> str:
         return ", ".join(number(key) for key in keys) or "none"
 
-    whole = len(result.entries) - len(result.missing) - len(result.rebuilt)
-    say(f"{new}: {whole} entries recovered, {result.carved} of them from the file's bytes alone")
     cut = result.cut_bytes
+    whole = len(result.entries) - len(result.missing) - len(result.rebuilt) - bool(cut)
+    say(f"{new}: {whole} entries recovered, {result.carved} of them from the file's bytes alone")
     if cut:
         say(
             f"the end of {log} was cut off, {cut:,} B by its header: later entries may be missing; "
-            "compare the last entry here with what people know to have been recorded"
+            f"{number(result.entries[-1].key)} stands for them, and every report says so until it "
+            "is settled: compare the entries before it with what people know to have been recorded"
         )
-    sure = "" if not cut or result.missing else " that is known of"
-    say(f"lost: {listed(result.missing)}{sure}")
+    if result.missing or not cut:
+        say(f"lost: {listed(result.missing)}")
     if result.rebuilt:
         say(f"worked out from other entries: {listed(result.rebuilt)}")
     if result.unproven:

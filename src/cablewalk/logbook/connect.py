@@ -5,10 +5,18 @@ from __future__ import annotations
 import sqlite3
 import time
 from pathlib import Path
+from typing import Final
 
 from cablewalk.files.wording import clipped
 from cablewalk.logbook.schema import MIGRATIONS, is_log, version
 from cablewalk.logbook.trouble import WAIT_S, CannotLog, sentences
+
+BESIDE: Final = ("-wal", "-journal")
+"""Endings of the journals that lie beside a log somebody writes to."""
+HEADER_BYTES: Final = 100
+_MAGIC: Final = b"SQLite format 3\0"
+_LONGEST: Final = 1 << 32
+"""Bytes no log has: a header that says more is damaged itself."""
 
 
 def connect(path: Path, write: bool) -> sqlite3.Connection:
@@ -71,6 +79,42 @@ def _check(connection: sqlite3.Connection, path: Path) -> None:
             f"{name} was written by an older cablewalk (schema {found} of {len(MIGRATIONS)}): it "
             "was left as it is; 'cablewalk asrun upgrade' makes a copy this program can use"
         )
+
+
+def whole_bytes(head: bytes) -> int:
+    """Return how many bytes a file has by its header; 0 where that tells no length there can be.
+
+    The page size stands at byte 16, the number of pages at byte 28 (SQLite file format, 1.3).
+    """
+    if len(head) < HEADER_BYTES or not head.startswith(_MAGIC):
+        return 0
+    size = int.from_bytes(head[16:18], "big")
+    whole = (65536 if size == 1 else size) * int.from_bytes(head[28:32], "big")
+    return whole if whole < _LONGEST else 0
+
+
+def cut_bytes(path: Path) -> int:
+    """Return how many bytes are missing at the end of a log that nobody is writing to.
+
+    SQLite reads a file cut within its last page as if it were whole. What cannot be read at all,
+    it tells itself. Others may write meanwhile: they write the header before the pages, and remove
+    their journal when all are written; no log ever becomes shorter. So a file that has no journal,
+    and is missing the same before and after that was seen, was missing it at that moment too.
+    """
+    before = _lengths(path)
+    if not before[0] or any(path.with_name(path.name + end).exists() for end in BESIDE):
+        return 0
+    after = _lengths(path)
+    return max(0, after[0] - after[1]) if after == before else 0
+
+
+def _lengths(path: Path) -> tuple[int, int]:
+    """Return how many bytes a file has by its header, and how many it has."""
+    try:
+        with path.open("rb") as file:
+            return whole_bytes(file.read(HEADER_BYTES)), path.stat().st_size
+    except OSError:
+        return 0, 0
 
 
 def prepare(connection: sqlite3.Connection) -> None:

@@ -21,7 +21,7 @@ from cablewalk.logbook.chain import (
     row_of,
 )
 from cablewalk.logbook.codec import encode
-from cablewalk.logbook.connect import close, connect
+from cablewalk.logbook.connect import close, connect, cut_bytes
 from cablewalk.logbook.trouble import Damaged, sentences
 from cablewalk.walk.asrun_entry import Entry
 
@@ -52,7 +52,7 @@ class Reading:
     links: tuple[Link, ...]
     head: bytes
     faults: tuple[str, ...]
-    """What is wrong with the documents or the opening."""
+    """What is wrong with the documents, the opening, or the length of the file."""
 
     @property
     def entries(self) -> list[Entry]:
@@ -86,10 +86,12 @@ class Log:
         self.write = write
         if write:
             _sound(path)
+        cut = _cut_off(path)  # before a connection of our own has its journal beside it
         self.connection = connect(path, write)
         try:
             with sentences(path):
-                self.opening, self.documents, self._faults = self._read_opening()
+                self.opening, self.documents, faults = self._read_opening()
+            self._faults = (*faults, *cut)
         except BaseException:
             self.connection.close()
             raise
@@ -190,6 +192,14 @@ class Log:
         return int(found[0] or 0) + 1
 
 
+def _cut_off(path: Path) -> list[str]:
+    """Return that the end of a file was cut off, where it was."""
+    missing = cut_bytes(path)
+    if not missing:
+        return []
+    return [f"its end was cut off, {missing:,} B by its header: later entries may be missing"]
+
+
 def _sound(path: Path) -> None:
     """Look through a log before anything is written to it, so that a damaged one stays as it is.
 
@@ -204,7 +214,7 @@ def _sound(path: Path) -> None:
             "what is wrong, 'cablewalk asrun salvage' recovers what is readable into a new log"
         )
         if log._faults:
-            raise Damaged(f"{name}: {log._faults[0]}: {way_out}")
+            raise Damaged(f"{name} is damaged: {log._faults[0]}: {way_out}")
         with sentences(path):
             rows = [row_of(row) for row in log.connection.execute(_ROWS, (0,))]
         broken = first_broken(log.opening, rows)

@@ -15,6 +15,7 @@ from typing import Any
 from cablewalk.files.wording import clipped
 from cablewalk.logbook.chain import as_bytes, first_hash, lost, next_hash
 from cablewalk.logbook.codec import PREFIX, Unreadable, decode
+from cablewalk.logbook.connect import BESIDE, HEADER_BYTES, whole_bytes
 from cablewalk.logbook.create import create
 from cablewalk.logbook.log import Stored
 from cablewalk.logbook.trouble import CannotLog, Damaged
@@ -22,10 +23,6 @@ from cablewalk.walk.asrun_entry import Entry, Key
 
 _OPENING = b'{"log":"'
 _HASH_BYTES = 32
-_HEADER_BYTES = 100
-_MAGIC = b"SQLite format 3\0"
-_LONGEST = 1 << 32
-"""Bytes no log has: a header that says more is damaged itself."""
 
 
 @dataclass(slots=True)
@@ -42,7 +39,10 @@ class Salvaged:
     unproven: list[Key] = field(default_factory=list)
     """Entries whose link to the one before could not be proved by their hashes."""
     cut_bytes: int = 0
-    """How many bytes its header says the file had more: later entries may have stood there."""
+    """How many bytes its header says the file had more: later entries may have stood there.
+
+    One entry, the last, stands as ``lost`` for whatever they held, until a correction settles it.
+    """
 
 
 @dataclass(slots=True)
@@ -88,10 +88,11 @@ def salvage(path: Path, target: Path, documents: Sequence[Stored], utc_s: int) -
         )
     kept = _documents(remains, documents)
     _fill(remains, result, path.name)
-    result.cut_bytes = max(0, _whole(raw[:_HEADER_BYTES]) - len(raw))
+    result.cut_bytes = max(0, whole_bytes(raw[:HEADER_BYTES]) - len(raw))
     origin = f"{path.name} sha256 {hashlib.sha256(raw).hexdigest()}"
     if result.cut_bytes:
         origin += f", its end cut off: {result.cut_bytes} bytes are missing"
+        result.entries.append(_cut_off(result, path.name))
     create(target, kept, result.entries, utc_s, origin)
     return result
 
@@ -103,7 +104,7 @@ def _by_sql(path: Path) -> _Remains:
         copy = Path(folder) / "log"
         shutil.copyfile(path, copy)
         _padded(copy)
-        for ending in ("-wal", "-journal"):
+        for ending in BESIDE:
             beside = path.with_name(path.name + ending)
             if beside.is_file():
                 shutil.copyfile(beside, copy.with_name(copy.name + ending))
@@ -126,21 +127,9 @@ def _by_sql(path: Path) -> _Remains:
 def _padded(path: Path) -> None:
     """Give a cut file the length its header says: SQLite reads nothing of it else."""
     with path.open("r+b") as file:
-        whole = _whole(file.read(_HEADER_BYTES))
+        whole = whole_bytes(file.read(HEADER_BYTES))
         if path.stat().st_size < whole:
             file.truncate(whole)
-
-
-def _whole(head: bytes) -> int:
-    """Return how many bytes a file has by its header; 0 where that tells no length there can be.
-
-    The page size stands at byte 16, the number of pages at byte 28 (SQLite file format, 1.3).
-    """
-    if len(head) < _HEADER_BYTES or not head.startswith(_MAGIC):
-        return 0
-    size = int.from_bytes(head[16:18], "big")
-    whole = (65536 if size == 1 else size) * int.from_bytes(head[28:32], "big")
-    return whole if whole < _LONGEST else 0
 
 
 def _events(connection: sqlite3.Connection) -> Iterator[tuple[bytes, bytes]]:
@@ -251,6 +240,16 @@ def _fill(remains: _Remains, result: Salvaged, name: str) -> None:
                 entry = _stand_in(key, own, last_s, name)
                 (result.rebuilt if entry.kind == "begin" else result.missing).append(key)
             result.entries.append(entry)
+
+
+def _cut_off(result: Salvaged, name: str) -> Entry:
+    """Return what stands for all that may have stood in the end of a file that was cut off.
+
+    The new log is whole, and would else say nothing of it to whoever reads it later.
+    """
+    last = result.entries[-1]
+    why = f"it and any later ones would stand in the {result.cut_bytes:,} B cut off the end of"
+    return lost(last.phase, last.serial + 1, f"{why} {name}", last.utc_s)
 
 
 def _unproven(remains: _Remains) -> set[Key]:

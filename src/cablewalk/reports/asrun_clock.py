@@ -8,6 +8,7 @@ from cablewalk.reports.asrun_log import utc_text
 from cablewalk.reports.base import Part
 from cablewalk.reports.outage import OutageRow, outage_rows
 from cablewalk.timeline.account import Account
+from cablewalk.timeline.asrun import is_upheld
 from cablewalk.units import clock_down, clock_up, minutes
 from cablewalk.walk.asrun_state import Tracked
 
@@ -17,7 +18,7 @@ class RunningClock(Part):
 
     outage: OutageRow = Field(description="The outage.")
     dark_min: float = Field(description="Minutes it has been down, up to now.")
-    since_before: bool = Field(description="It was down already before this log's first phase.")
+    since_before: bool = Field(description="It was dark already before this log's first phase.")
     reconnect_by_pet: str | None = Field(
         description="Reconnect no later than, on the clock of the phase begun last, rounded down "
         "to the minute; null where it has no clock, or is reconnected."
@@ -56,7 +57,7 @@ def running_clocks(tracked: Tracked, account: Account, now_s: int) -> tuple[Runn
             RunningClock(
                 outage=row,
                 dark_min=minutes(now_s - round(row.from_min * 60)),
-                since_before=row.at_start,
+                since_before=row.at_start and not is_upheld(tracked, row.service),
                 reconnect_by_pet=None if by_s is None else clock_down(by_s - zero_s),
                 reconnect_by_utc=None if by_s is None else utc_text(tracked.zero_utc_s + by_s),
                 left_min=None if by_s is None else minutes(by_s - now_s),

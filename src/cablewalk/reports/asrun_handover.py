@@ -22,6 +22,7 @@ from cablewalk.reports.asrun_log import (
 )
 from cablewalk.reports.asrun_log import told as told_findings
 from cablewalk.reports.asrun_now import unfinished
+from cablewalk.reports.asrun_upheld import UpheldRow, upheld
 from cablewalk.reports.base import Part
 from cablewalk.timeline.account import Account
 from cablewalk.timeline.part_engaged import left_part_engaged
@@ -88,6 +89,10 @@ class HandoverReport(LogReport):
     unfinished: tuple[EntryRow, ...] = Field(description="What failed, or was left part-engaged.")
     found: tuple[EntryRow, ...] = Field(description="What was found otherwise than held.")
     dark: tuple[DarkRow, ...] = Field(description="Services down as left.")
+    upheld: tuple[UpheldRow, ...] = Field(
+        description="Services up as left because they were found so, whatever their joins say: "
+        "owed is which join. The baseline as left has them down, dark for 0 minutes."
+    )
     used_min: dict[str, float] = Field(
         description="Service that is up to the minutes its clock has used and not reset yet."
     )
@@ -130,6 +135,7 @@ def handover_report(
         unfinished=unfinished(tracked),
         found=tuple(entry_row(tracked, e) for e in entries if e.outcome == "found"),
         dark=_dark(tracked, account, until_s),
+        upheld=upheld(tracked),
         used_min=_used_while_up(tracked, account),
         retest=_retest(account),
         bare=_bare(tracked),

@@ -24,6 +24,7 @@ from cablewalk.walk.run import ready
 MOST_MIN: Final = 1_000_000
 """The most minutes a baseline can say that a service was dark, nearly two years: no clock is as
 long, and what was dark for longer is written as dark for that."""
+_LEAST_MIN: Final = 0.1
 
 
 def as_left_text(baseline_text: str, tracked: Tracked, report: HandoverReport) -> str:
@@ -35,9 +36,12 @@ def as_left_text(baseline_text: str, tracked: Tracked, report: HandoverReport) -
         CannotWrite: the text is laid out so that its parts cannot be exchanged safely.
     """
     used = report.used_min | {row.service: row.used_before_min for row in report.dark}
+    dark = dict.fromkeys((row.service for row in report.upheld), 0.0)
+    # 0 says that it is down by its joins only: what is dark has been so for a moment at least.
+    dark |= {row.service: max(row.dark_min, _LEAST_MIN) for row in report.dark}
     now = now_of(
         tracked.fold.config,
-        {row.service: min(row.dark_min, MOST_MIN) for row in report.dark if row.dark_min},
+        {name: min(dark_min, MOST_MIN) for name, dark_min in dark.items()},
         {name: min(used_min, MOST_MIN) for name, used_min in used.items() if used_min},
     )
     return _renamed(replace_now(baseline_text, now), report.log.phase)
@@ -74,6 +78,35 @@ def faults_of(text: str, name: str, tracked: Tracked) -> tuple[FindingRow, ...]:
             )
         )
     return tuple(rows)
+
+
+def clipped_minutes(report: HandoverReport, name: str) -> tuple[FindingRow, ...]:
+    """Return a warning for each number of minutes that is more than a baseline can say.
+
+    Args:
+        report: the hand-over, its minutes as they are.
+        name: the name of the file of the baseline as left.
+    """
+    told = [(row.service, "dark", row.dark_min) for row in report.dark]
+    told += [(row.service, "its clock used", row.used_before_min) for row in report.dark]
+    told += [(service, "its clock used", used) for service, used in report.used_min.items()]
+    return tuple(
+        _fault(
+            name,
+            "as-left-clipped",
+            f"{service}: {what} {minutes:,.0f} min; the baseline as left says {MOST_MIN:,}",
+            f"at most {MOST_MIN:,} min: a baseline can say no more",
+        ).model_copy(
+            update={
+                "severity": "warning",
+                "difference": f"the next phase counts {minutes - MOST_MIN:,.0f} min less",
+                "way_out": "look whether --zero and --left of the log, and --until, are as meant",
+                "items": (service,),
+            }
+        )
+        for service, what, minutes in told
+        if minutes > MOST_MIN
+    )
 
 
 def _fault(name: str, rule: str, found: str, expected: str) -> FindingRow:

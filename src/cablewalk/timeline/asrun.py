@@ -22,10 +22,19 @@ def dark_min(tracked: Tracked) -> dict[str, float]:
     That is what the baseline says, and the time since the baseline's ``now`` was true.
     """
     baseline = tracked.ground.baseline
+    said, since = baseline.now.dark_min, minutes(tracked.dark_s)
     return {
-        name: baseline.now.dark_min.get(name, 0) + minutes(tracked.dark_s)
+        name: 0 if is_upheld(tracked, name) else said.get(name, 0) + since
         for name in baseline.services
     }
+
+
+def is_upheld(tracked: Tracked, service: str) -> bool:
+    """Return whether the baseline says that a service was dark for 0 minutes.
+
+    So a baseline as left says of one that its joins have down, and that was found up all the same.
+    """
+    return tracked.ground.baseline.now.dark_min.get(service) == 0
 
 
 def seen_up(tracked: Tracked) -> list[tuple[int, int]]:
@@ -40,6 +49,16 @@ def _since(tracked: Tracked, finding: Finding) -> Finding:
     """
     if finding.rule != "down-at-start" or not tracked.phases:
         return finding
+    if is_upheld(tracked, finding.items[0]):
+        return replace(
+            finding,
+            found=f"{finding.items[0]} is down by its joins, and "
+            f"{tracked.ground.baseline.baseline} says that it was dark for 0 minutes: found up "
+            "against them, or lost just then",
+            expected="joins that agree with what was seen",
+            way_out="see whether it is up: record it found up, find the join that is otherwise, "
+            "and record that 'found' too",
+        )
     dark = dark_min(tracked).get(finding.items[0], 0)
     if not dark:
         return finding
@@ -71,7 +90,12 @@ def asrun_account(tracked: Tracked, now_s: int) -> Account:
     spells = as_seen(trace, outages(trace, dark_min(tracked)), seen)
     trace.findings.extend(seen_sooner(trace, spells, seen))
     readings = read_clocks(tracked.ground.baseline, trace, spells)
-    exceeded(trace, spells, readings, trace.findings)
+    clocks = Findings()
+    exceeded(trace, spells, readings, clocks)
+    # How long such a one was dark is said: not at all.
+    trace.findings.extend(
+        f for f in clocks if f.rule != "dark-unknown" or not is_upheld(tracked, f.items[0])
+    )
     return Account(
         tracked.ground,
         tracked.procedures,

@@ -10,6 +10,21 @@ from cablewalk.replay.configuration import ALIVE, Configuration
 from cablewalk.walk.trace import View
 
 
+def against_joins(config: Configuration, views: Sequence[View]) -> dict[int, str]:
+    """Return the number of each service that is up against its joins to what has it down by them.
+
+    Args:
+        config: the configuration as left.
+        views: how the services stand as left, as people saw them.
+    """
+    fresh = Continuity(config)
+    return {
+        n: fresh.why_down(n)
+        for n, view in enumerate(views)
+        if view.life == ALIVE and view.state is not State.DOWN and fresh.states[n] is State.DOWN
+    }
+
+
 def up_against_joins(config: Configuration, views: Sequence[View]) -> list[Finding]:
     """Return a warning for each such service.
 
@@ -17,11 +32,8 @@ def up_against_joins(config: Configuration, views: Sequence[View]) -> list[Findi
         config: the configuration as left.
         views: how the services stand as left, as people saw them.
     """
-    fresh = Continuity(config)
     found = []
-    for n, view in enumerate(views):
-        if view.life != ALIVE or view.state is State.DOWN or fresh.states[n] is not State.DOWN:
-            continue
+    for n, why in against_joins(config, views).items():
         row = config.wiring.services[n]
         found.append(
             Finding(
@@ -30,7 +42,7 @@ def up_against_joins(config: Configuration, views: Sequence[View]) -> list[Findi
                 Address(0, row.path),
                 f"{row.id} was found up, and as everything else is recorded it is down",
                 expected="joins, switches and feeds that say why it is up",
-                difference=f"{fresh.why_down(n)}: the baseline as left has it down",
+                difference=f"{why}: the baseline as left has it down",
                 way_out="find what is not as recorded, record it as found, and hand over anew",
                 items=(row.id,),
             )

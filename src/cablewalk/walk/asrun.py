@@ -46,7 +46,8 @@ def _fold(ground: Ground, procedures: Sequence[Procedure], recorded: Sequence[En
     zero = begins[0].utc_s if 0 in begins else 0
     trace = Trace(ground.wiring, ground.config, ())
     trace.findings.extend(ground.findings)
-    dark = [ground.wiring.service_by_id[name] for name in ground.baseline.now.dark_min]
+    said = ground.baseline.now.dark_min.items()
+    dark = [ground.wiring.service_by_id[name] for name, minutes in said if minutes]
     fold = AsRunFold(trace, ground.config.copy(), dark)
     trace.start = fold.config.copy()
     tracked = Tracked(ground, tuple(procedures), tuple(recorded), effective, trace, fold, zero)
