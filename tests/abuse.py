@@ -166,9 +166,10 @@ def bench(text: str = "plain") -> tuple[dict[str, Any], dict[str, Any]]:
 
 def commands(paths: Sequence[str]) -> list[list[str]]:
     """Return every report the program can make of these documents, on standard output."""
-    reports = [[name] for name in ("outages", "replay", "check", "tables", "zones", "loads")]
+    names = ("outages", "replay", "check", "halt", "tables", "zones", "loads")
+    reports = [[name] for name in names]
     reports += [["tables", "--by", "both"], ["tables", "--format", "markdown"]]
-    reports += [[*words, "--json"] for words in reports[:6]]
+    reports += [[*words, "--json"] for words in reports[:7]]
     made = [[*words, *paths] for words in reports]
     csv = ["--what", "difference", "--format", "csv"]
     made += [["tables", *paths, *csv], ["trace", *paths, "--of", "J1"]]

@@ -21,6 +21,7 @@ from cablewalk.files.place import Source
 from cablewalk.reports.catalogue import REPORTS, report_schema
 from cablewalk.reports.checked import check_report
 from cablewalk.reports.electrical import loads_report
+from cablewalk.reports.halt import halt_report
 from cablewalk.reports.heading import Report
 from cablewalk.reports.outages import outages_report
 from cablewalk.reports.replay import replay_report
@@ -373,6 +374,22 @@ PROMISED = {
         baseline cablewalk end_min findings get_aheads phases procedures report
         standing stopped version zones
     """,
+    "DownRow": """
+        at_start clock_min clock_runs clock_source dark_min from_min kind label left_min
+        reconnect_by_min reconnect_by_pet restored_by_phase restored_by_step service""",
+    "HaltReport": """
+        baseline cablewalk end_min findings get_aheads phases procedures report stopped
+        stops version""",
+    "HaltRow": """
+        after_steps at_min at_pet down good inhibits last_good_min last_good_phase
+        last_good_steps left live next_good_min next_good_phase next_good_steps pause_ends
+        pause_min phase phase_number recovering under_way""",
+    "LiveHalfRow": """
+        feeds half label""",
+    "RecoveringRow": """
+        back_min back_pet service""",
+    "UnderWayRow": """
+        by phase step text""",
     "UpheldRow": """
         needs seen service why_down""",
 }
@@ -382,6 +399,7 @@ BUILD: dict[str, Callable[[Account, Sequence[Source]], Report]] = {
     "check": lambda account, sources: check_report(check(account), sources, None, ""),
     "outages": outages_report,
     "zones": zones_report,
+    "halt": halt_report,
     "loads": loads_report,
     "replay": replay_report,
 }

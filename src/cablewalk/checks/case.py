@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cached_property
+from typing import Final
 
 from cablewalk.checks.failures import Element, takers
 from cablewalk.checks.stated import Stated, stated
@@ -21,6 +22,9 @@ from cablewalk.replay.wiring import NONE, STATEFUL, Wiring
 from cablewalk.timeline.account import Account
 from cablewalk.units import clock
 from cablewalk.walk.trace import Event, Trace
+
+ALTERING: Final = frozenset({Field.STATE, Field.LINK, Field.COUNT, Field.TIES, Field.ALONG})
+"""The fields whose change alters an item; a claim alone does not."""
 
 
 @dataclass(eq=False)
@@ -77,7 +81,7 @@ class Case:
             change.item: event
             for event in self.trace.events
             for change in event.changes
-            if change.field in (Field.STATE, Field.LINK, Field.COUNT, Field.TIES, Field.ALONG)
+            if change.field in ALTERING
         }
 
     @cached_property

@@ -27,7 +27,7 @@ def _legs(case: Case) -> Iterator[Finding]:
             "leg-loose-at-end",
             WARNING,
             case.address_of(leg),
-            f"the leg {case.named(leg)} is {words} at the end",
+            f"the leg {case.named(leg)} is {words}",
             expected="every leg packed, restrained, routed or stowed",
             difference="it is where it may float, snag or be stepped on",
             way_out="restore, route, restrain, stow or pack it",

@@ -27,6 +27,7 @@ COMMANDS: Final[dict[str, tuple[str, str]]] = {
         "cablewalk.cli.outages",
         "What goes down, from when to when, and against which clock",
     ),
+    "halt": ("cablewalk.cli.halt", "What happens if work stops, as each step is over"),
     "spread": ("cablewalk.cli.spread", "How sure the outages, clocks and finishes are"),
     "timeline": ("cablewalk.cli.timeline", "A picture: who does what when, and what is down"),
     "zones": ("cablewalk.cli.thermal", "How cold each thermal zone gets, by estimate"),

@@ -10,8 +10,9 @@ from cablewalk.cli.console import say
 
 DOCUMENTS = ("baseline", "procedure")
 REPORTS = (
-    "check", "replay", "outages", "spread", "zones", "loads", "trace", "tables", "asrun-now",
-    "asrun-forecast", "asrun-compare", "asrun-connectors", "asrun-handover", "asrun-export",
+    "check", "replay", "outages", "halt", "spread", "zones", "loads", "trace", "tables",
+    "asrun-now", "asrun-forecast", "asrun-compare", "asrun-connectors", "asrun-handover",
+    "asrun-export",
 )  # fmt: skip
 
 

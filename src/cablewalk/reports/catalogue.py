@@ -15,6 +15,7 @@ from cablewalk.reports.asrun_now import NowReport
 from cablewalk.reports.base import REPORT_VERSION
 from cablewalk.reports.checked import CheckReport
 from cablewalk.reports.electrical import LoadsReport
+from cablewalk.reports.halt import HaltReport
 from cablewalk.reports.heading import Report
 from cablewalk.reports.outages import OutagesReport
 from cablewalk.reports.replay import ReplayReport
@@ -26,6 +27,7 @@ REPORTS: Final[dict[str, type[Report] | type[LogReport]]] = {
     "check": CheckReport,
     "replay": ReplayReport,
     "outages": OutagesReport,
+    "halt": HaltReport,
     "spread": SpreadReport,
     "zones": ZonesReport,
     "loads": LoadsReport,

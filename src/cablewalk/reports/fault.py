@@ -9,6 +9,7 @@ from pydantic import Field
 
 from cablewalk.files.place import Source
 from cablewalk.files.wording import inert
+from cablewalk.findings import Finding
 from cablewalk.reports.base import Part
 from cablewalk.timeline.account import Account
 
@@ -38,28 +39,28 @@ class FindingRow(Part):
 
 def finding_rows(account: Account, sources: Sequence[Source]) -> tuple[FindingRow, ...]:
     """Return every finding, in the order met; their places are looked up in ``sources``."""
-    rows = []
-    for finding in account.findings:
-        document, path = finding.address.document, finding.address.path
-        source = sources[document]
-        rows.append(
-            FindingRow.model_validate(
-                {
-                    "rule": finding.rule,
-                    "severity": str(finding.severity),
-                    "file": inert(source.name),
-                    "line": source.line(path),
-                    "phase": account.procedures[document - 1].procedure if document else None,
-                    "phase_number": document or None,
-                    "step": finding.step,
-                    "found": finding.found,
-                    "expected": finding.expected,
-                    "difference": finding.difference,
-                    "way_out": finding.way_out,
-                    "source": finding.source,
-                    "items": finding.items,
-                    "because_of": finding.because_of,
-                }
-            )
-        )
-    return tuple(rows)
+    return tuple(finding_row(account, sources, finding) for finding in account.findings)
+
+
+def finding_row(account: Account, sources: Sequence[Source], finding: Finding) -> FindingRow:
+    """Return one finding; its place is looked up in ``sources``, the baseline's first."""
+    document, path = finding.address.document, finding.address.path
+    source = sources[document]
+    return FindingRow.model_validate(
+        {
+            "rule": finding.rule,
+            "severity": str(finding.severity),
+            "file": inert(source.name),
+            "line": source.line(path),
+            "phase": account.procedures[document - 1].procedure if document else None,
+            "phase_number": document or None,
+            "step": finding.step,
+            "found": finding.found,
+            "expected": finding.expected,
+            "difference": finding.difference,
+            "way_out": finding.way_out,
+            "source": finding.source,
+            "items": finding.items,
+            "because_of": finding.because_of,
+        }
+    )

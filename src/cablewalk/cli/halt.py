@@ -1,0 +1,53 @@
+"""``cablewalk halt``."""
+
+from __future__ import annotations
+
+import click
+
+from cablewalk.cli.console import publish
+from cablewalk.cli.inputs import replayed, report_arguments
+
+
+@click.command("halt")
+@report_arguments
+@click.option(
+    "--after",
+    "step",
+    metavar="STEP",
+    help="Only as this step is over (PROCEDURE/STEP where several have it), with the ways out.",
+)
+@click.pass_context
+def command(
+    context: click.Context,
+    baseline: str,
+    procedures: tuple[str, ...],
+    as_json: bool,
+    keep_going: bool,
+    get_aheads: int,
+    step: str | None,
+) -> None:
+    """Tell what happens if work stops: what is down, left open or live, and how long that may last.
+
+    Work stops as a step is over: no further action begins, what others are at stays half done,
+    switches and clocks go on. A stop is good where nothing is under way, unfinished or live, no
+    clock runs, and the work took nothing down that has no clock.
+
+    \b
+    Examples:
+      cablewalk halt configs/outpost.yaml configs/outing-1.yaml
+      cablewalk halt configs/outpost.yaml configs/outing-1.yaml --after 1-32
+    """
+    run = replayed(baseline, procedures, keep_going, get_aheads)
+    from cablewalk.cli.halt_page import halt_page
+    from cablewalk.files.wording import inert
+    from cablewalk.reports.halt import halt_report
+    from cablewalk.walk.scene import find_spot
+
+    spot = None if step is None else find_spot(run.account.trace, run.account.procedures, step)
+    if isinstance(spot, str):
+        raise click.UsageError(inert(spot))
+    report = halt_report(run.account, run.sources, spot)
+    if spot is not None and not report.stops:
+        raise click.UsageError(inert(f"step {step!r} does nothing: work cannot stop as it is over"))
+    publish(report, lambda: halt_page(report, in_full=spot is not None), as_json)
+    context.exit(run.exit_code)

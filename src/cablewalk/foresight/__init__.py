@@ -1,0 +1,1 @@
+"""Foresight: what happens if work stops, at every moment of a replay."""
