@@ -100,3 +100,36 @@ def test_the_words_are_kept_through_corrections_of_corrections() -> None:
     assert effective.texts == {(0, 3): "two", (0, 4): "two"}
     assert effective.why == {(0, 2): "why else", (0, 3): "why", (0, 4): "why else"}
     assert decode(encode(first)) == first
+
+
+# -- what is told of entries against the model ---------------------------------------------
+
+
+def overridden(log: Path) -> dict[str, str]:
+    (row,) = [f for f in shown("now", log)["findings"] if f["rule"] == "done-all-the-same"]
+    found: dict[str, str] = row
+    return found
+
+
+def test_what_was_left_half_done_and_finished_since_is_told_as_it_stands_now(log: Path) -> None:
+    """P1 is seated though J1 is capped, as the model has it; the lock is verified later."""
+    done("do", log, "s1", "--pet", "0:02")
+    done("do", log, "s2/1", "--pet", "0:04")
+    done("also", log, "found J1 capped C3", "-m", "seen", "--pet", "0:05", "--who", "ev1")
+    done("also", log, "seat P1 J1", "--pet", "0:06", "--who", "ev1")
+    assert overridden(log)["difference"] == "the log is right: now P1 unverified J1"
+    done("also", log, "lock P1", "--pet", "0:08", "--who", "ev1")
+    assert overridden(log)["difference"] == (
+        "the log is right: then P1 unverified J1; now, by what was recorded since, P1 mated J1"
+    )
+
+
+def test_the_corrections_since_which_an_entry_is_impossible_are_in_order(log: Path) -> None:
+    done("do", log, "s1", "--pet", "0:02")
+    done("do", log, "s2/1", "--pet", "0:05")
+    done("do", log, "s2/3", "--pet", "0:12")
+    done("correct", log, "1.3", "--outcome", "failed", "-m", "it was the other one")
+    done("correct", log, "1.2", "--pet", "0:03", "-m", "a minute later")
+    done("correct", log, "1.3", "--pet", "0:06", "-m", "later still")
+    (row,) = [f for f in shown("now", log)["findings"] if f["rule"] == "impossible-since-corrected"]
+    assert "since correction 1.5, 1.6, 1.7" in row["found"]

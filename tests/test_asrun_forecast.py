@@ -214,7 +214,7 @@ def test_a_clock_at_risk_in_a_later_phase_only() -> None:
 def test_what_happens_now_makes_a_later_phase_impossible() -> None:
     lost = Entry(
         0, 3, "action", ZERO_S + 180, 180, ZERO_S, "t", None, (),
-        Action(found={"P2": "bare"}, reason="off"), "found",
+        Action(found={"P2": "bare", "J2": "capped CP"}, reason="off"), "found",
     )  # fmt: skip
     refused = forecast(two_phases(OFF, lost), 4 * MIN).refused
     assert [(r.task.phase, r.task.step_id) for r in refused] == [(1, "a2")]

@@ -7,6 +7,7 @@ from typing import Any
 
 import pytest
 from asrun_bench import BASELINE, ZERO_S, begin, folded, plans
+from asrun_quay import BASELINE as BASELINE_OF_QUAY
 from asrun_quay import TWO_THINGS, opened
 from test_asrun_commands import ZERO, asrun, done, log, shown
 from test_asrun_forecast import AGAIN
@@ -49,37 +50,42 @@ def test_a_plan_that_can_be_done_warns_of_nothing(log: Path) -> None:
 
 def test_the_next_action_that_cannot_be_done_is_told_with_why_and_what_is_legal(log: Path) -> None:
     done("do", log, "s1", "--pet", "0:02")
-    done("also", log, "found P1 bare", "-m", "it had come off", "--pet", "0:03", "--who", "ev1")
+    done("do", log, "s2/1", "--pet", "0:03")
+    done("do", log, "s2/2", "--pet", "0:03")
+    done("also", log, "fit_cap CP P1", "--pet", "0:04", "--who", "ev1")
     (row,) = impossible(log)
     assert row == {
-        "phase": "swap", "phase_number": 1, "step": "s2", "action_number": 1, "people": ["ada"],
-        "text": "demate P1", "is_next": True, "why": "P1 is bare: it cannot demate",
-        "expected": "part_engaged or unverified or mated",
-        "way_out": "legal now: fit_cap, engage, seat, mate", "follows": [],
+        "phase": "swap", "phase_number": 1, "step": "s2", "action_number": 3, "people": ["ada"],
+        "text": "mate P1 to J1", "is_next": True, "why": "P1 is capped with CP",
+        "expected": "a bare half",
+        "way_out": "legal now: remove_cap", "follows": ["s3"],
     }  # fmt: skip
     for name, text in views(log).items():
         assert IMPOSSIBLE.lower() in text.lower(), name
-        assert "P1 is bare: it cannot demate" in text, name
-        assert "legal now: fit_cap, engage, seat, mate" in text, name
-        mark = "<span class='tag'>NEXT</span></td><td>" if name == "page" else "NEXT "
-        assert f"{mark}s2/1 demate P1 [ada]" in text, name
+        assert "P1 is capped with CP" in text, name
+        assert "legal now: remove_cap" in text, name
+        cell = "<span class='tag'>NEXT</span></td><td data-head='What'>"
+        mark = cell if name == "page" else "NEXT "
+        assert f"{mark}s2/3 mate P1 to J1 [ada]" in text, name
 
 
 def test_the_warning_goes_once_it_is_recorded_what_was_done_instead(log: Path) -> None:
     done("do", log, "s1", "--pet", "0:02")
-    done("also", log, "found P1 bare", "-m", "it had come off", "--pet", "0:03", "--who", "ev1")
-    done("do", log, "s2/1", "skipped", "-m", "it was off", "--pet", "0:04")
+    done("do", log, "s2/1", "--pet", "0:03")
+    done("also", log, "fit_cap CP P1", "--pet", "0:04", "--who", "ev1")
+    assert impossible(log) != []
+    done("do", log, "s2/3", "skipped", "-m", "it stays off", "--pet", "0:05")
     assert impossible(log) == []
 
 
 def test_an_action_that_is_not_next_is_told_too_and_stands_behind(log: Path) -> None:
     # The mate is the third action of s2; the cover was to be released next.
     done("also", log, "found J1 capped C3", "-m", "a cap", "--pet", "0:01", "--who", "ev1")
-    done("also", log, "found COV removed", "-m", "gone", "--pet", "0:02", "--who", "ev2")
+    done("also", log, "walk hatch", "--pet", "0:02", "--who", "ev2")
     rows = impossible(log)
     assert {(r["step"], r["action_number"], r["is_next"]) for r in rows} == {
-        ("s2", 1, True), ("s4", 1, True), ("s2", 3, False),
-    }, "the cap on J1 stands in the way of the mate, whatever P1 is"  # fmt: skip
+        ("s4", 1, True), ("s2", 3, False),
+    }, "the cap on J1 stands in the way of the mate, not of a demate that is done"  # fmt: skip
     done("do", log, "s2/1", "skipped", "-m", "it was off", "--pet", "0:03")
     rows = impossible(log)
     assert [(r["step"], r["action_number"], r["is_next"]) for r in rows] == [
@@ -103,7 +109,7 @@ def test_steps_that_fail_for_want_of_it_are_named_with_it(log: Path) -> None:
 def test_what_a_phase_to_come_cannot_do_is_told_with_its_name() -> None:
     found = Entry(
         0, 2, "action", ZERO_S + 180, 180, ZERO_S, "t", None, (),
-        Action(found={"P2": "bare"}, reason="off"), "found",
+        Action(found={"P2": "bare", "J2": "capped CP"}, reason="off"), "found",
     )  # fmt: skip
     second = parse_procedure(AGAIN.encode(), "again.yaml", 2).model
     assert second is not None
@@ -112,7 +118,7 @@ def test_what_a_phase_to_come_cannot_do_is_told_with_its_name() -> None:
     assert (row.phase.procedure.procedure, row.refused.task.step_id, row.place) == (
         "again",
         "a2",
-        0,
+        1,
     )
 
 
@@ -135,39 +141,43 @@ def test_what_becomes_live_and_bare_in_the_rest_is_told_as_soon_as_it_is_known(l
     assert shown("now", log)["to_come"] == []
 
 
-@pytest.mark.parametrize("which", ["P1", "P2", "ada", "SW1", "COV"])
+@pytest.mark.parametrize("which", ["P1", "P2", "J1", "ada", "SW1", "COV"])
 def test_what_is_told_is_what_the_forecast_has(which: str) -> None:
-    words = {"ada": "at hatch", "SW1": "blocked", "COV": "removed"}.get(which, "bare")
+    words = {"ada": "at hatch", "SW1": "blocked", "COV": "removed", "J1": "capped C3"}
     found = Entry(
         0, 2, "action", ZERO_S + 60, 60, ZERO_S, "t", None, (),
-        Action(found={which: words}, reason="seen"), "found",
+        Action(found={which: words.get(which, "bare")}, reason="seen"), "found",
     )  # fmt: skip
     tracked: Tracked = folded([begin(), found])
     ahead = forecast(tracked, 120)
     groups = by_cause(ahead.refused, ahead.guilty)
     told = trouble_ahead(tracked, 120).obstacles
     assert [row.refused for row in told] == [group[0] for group in groups]
-    # Switched off and blocked it cannot be switched on; s2 is ada's at the bench, s4 opens COV.
-    assert {which: len(told)} == {which: {"P2": 0}.get(which, 1)}
+    # Switched off and blocked it cannot be switched on; s2 is ada's at the bench, and mates J1.
+    # A demate of what came off, and a cover opened that is gone, are done already.
+    assert {which: len(told)} == {which: {"P1": 0, "P2": 0, "COV": 0}.get(which, 1)}
 
 
 def test_two_things_in_the_way_of_one_step_are_told_both(tmp_path: Path) -> None:
-    log = opened(tmp_path, TWO_THINGS)
+    yard = BASELINE_OF_QUAY.replace("harnesses:", f"{YARD}harnesses:", 1)
+    log = opened(tmp_path, TWO_THINGS, baseline=yard.replace("places:", "places:\n  yard: {}", 1))
     done("do", log, "t1", "--pet", "0:02")
-    done("also", log, "demate P1", "--who", "ann", "--pet", "0:05")
+    done("also", log, "demate Q1", "--who", "ann", "--pet", "0:05")
+    done("also", log, "walk yard", "--who", "ann", "--pet", "0:06")
     said = done("also", log, "found SW1 tripped", "-m", "so", "--who", "gil", "--pet", "0:08")
     assert said.count("THE PLAN: step t2 becomes impossible") == 1
     rows = [(r["step"], r["action_number"], r["is_next"]) for r in impossible(log)]
     assert rows == [("t2", 1, True), ("t2", 3, True)]
     actors = shown("now", log)["actors"]
     assert {a["person"]: a["next_impossible"] for a in actors} == {
-        "ann": "P1 is bare: it cannot demate", "gil": "SW1 is tripped: it cannot switch_on",
+        "ann": "P1 is at dock, and ann at yard", "gil": "SW1 is tripped: it cannot switch_on",
     }  # fmt: skip
     for name, text in views(log).items():
         assert "SW1 is tripped: it cannot switch_on" in text, name
         assert text.upper().count(IMPOSSIBLE) == 3, f"{name}: the heading, and each of them"
 
 
+YARD = "paths: {dock-yard: {between: [dock, yard], length_m: 3}}\n"
 FOLLOWING = """steps:
   - {id: t1, by: gnd, say: free it, do: [{unblock: SW1}]}
   - {id: t2, by: ev, after: t1, say: on, do: [{switch_on: SW1}]}

@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from asrun_quay import opened, quay
+from asrun_quay import BASELINE, PROCEDURE, opened, quay
 from test_asrun_commands import asrun, done, shown
 from test_asrun_impossible import views
 
@@ -124,3 +124,93 @@ def test_a_log_of_years_ago_can_be_looked_at(tmp_path: Path, command: str) -> No
     for year in ("9999", "0001"):
         never = asrun("forecast", log, "--utc", f"{year}-12-31T23:59:59Z")
         assert never.exit_code == 2 and "in no year from 1900 to 8999" in never.stderr
+
+
+# -- what was done off the plan ------------------------------------------------------------
+
+
+def test_a_planned_demate_done_off_the_plan_is_done_already(quay: Path) -> None:
+    said = done("also", quay, "demate P1", "--pet", "0:06", "--who", "ann")
+    assert "impossible" not in said
+    now = shown("now", quay, "--pet", "0:07")
+    assert now["impossible"] == []
+    (ann,) = [a for a in now["actors"] if a["person"] == "ann"]
+    assert (ann["next_text"], ann["next_impossible"]) == ("demate P1", "")
+    assert ann["next_done_already"] == "P1 is bare already"
+    for name, text in views(quay).items():
+        assert "DONE ALREADY: P1 is bare already: record it skipped" in text, name
+    ahead = shown("forecast", quay, "--pet", "0:07")
+    assert not any(step["impossible"] for step in ahead["steps"])
+    done("do", quay, "s2/1", "skipped", "-m", "done before", "--pet", "0:08")
+    (ann,) = [a for a in shown("now", quay, "--pet", "0:09")["actors"] if a["person"] == "ann"]
+    assert (ann["next_text"], ann["next_done_already"]) == ("engage P1 to J1", "")
+
+
+MORE = (
+    ("people: {ann: outside,", "caps: {C1: K2}\npeople: {ann: outside,"),
+    ("      K1: {", "      K2: p2 socket\n      K1: {"),
+    ("places:\n  dock:\n", "places:\n  dock:\n    covers: {LID: {fasteners: 4}}\n"),
+)
+
+
+def begun(path: Path, steps: str, *found: str) -> Path:
+    """Begin a log of the quay, with a cap and a cover more, whose things were found so."""
+    text = BASELINE
+    for old, new in MORE:
+        assert text.count(old) == 1, old
+        text = text.replace(old, new)
+    log = opened(path, PROCEDURE[: PROCEDURE.index("steps:")] + steps, baseline=text)
+    for words in found:
+        done("also", log, f"found {words}", "--pet", "0:01", "--who", "ann", "-m", "it was so")
+    return log
+
+
+@pytest.mark.parametrize(
+    ("found", "planned", "so"),
+    [
+        ("P1 bare", "demate: P1", "P1 is bare already"),
+        ("SW1 off", "unblock: SW1", "SW1 is off already"),
+        ("LID open", "open: LID", "LID is open already"),
+        ("LID removed", "open: LID", "LID is removed already"),
+        ("LID released", "release: LID", "LID is released already"),
+        ("LID open", "release: {LID: 4}", "LID is open already"),
+        ("LID fastened", "fasten: LID", "LID is fastened already"),
+        ("K2 capped C1", "fit_cap: {C1: K2}", "K2 is capped with C1 already"),
+        ("C1 tethered", "remove_cap: C1", "C1 is tethered to K2 already"),
+        ("SRC2 removed", "remove: SRC2", "SRC2 is removed already"),
+        ("P1 routed", "restore: P1", "P1 is routed at dock already"),
+    ],
+)
+def test_whatever_holds_already_is_not_impossible(
+    tmp_path: Path, found: str, planned: str, so: str
+) -> None:
+    steps = f"steps:\n  - {{id: a1, by: ev, say: x, do: [{{{planned}}}]}}\n"
+    log = begun(tmp_path, steps, found)
+    now = shown("now", log, "--pet", "0:03")
+    (ann,) = [a for a in now["actors"] if a["person"] == "ann"]
+    assert (now["impossible"], ann["next_done_already"]) == ([], so)
+
+
+def test_what_does_not_hold_yet_is_still_impossible(tmp_path: Path) -> None:
+    steps = "steps:\n  - {id: a1, by: ev, say: x, do: [{open: LID}]}\n"
+    (row,) = shown("now", begun(tmp_path, steps), "--pet", "0:03")["impossible"]
+    assert (row["step"], row["is_next"]) == ("a1", True)
+
+
+def test_what_an_impossible_action_left_so_is_not_done_already(tmp_path: Path) -> None:
+    """P1 stays bare for the cap on J1: nobody did the demate that comes after the mate."""
+    steps = """steps:
+  - {id: a1, by: ev, say: x, do: [{mate: {P1: J1}}]}
+  - {id: a2, by: ev, say: x, do: [{demate: P1}]}
+"""
+    log = begun(tmp_path, steps, "P1 bare", "J1 capped C1")
+    (row,) = shown("now", log, "--pet", "0:03")["impossible"]
+    assert (row["step"], row["follows"]) == ("a1", ["a2"])
+
+
+def test_a_demate_done_already_takes_nothing_down_that_was_found_up(quay: Path) -> None:
+    done("also", quay, "demate P1", "--pet", "0:06", "--who", "ann")
+    done("also", quay, "found light up", "--pet", "0:07", "--who", "gil", "-m", "it shines")
+    rows = shown("forecast", quay, "--pet", "0:08")["outages"]
+    lost = [row["from_pet"]["pet"] for row in rows if row["service"] == "light"]
+    assert "0:08" not in lost, "nothing is parted as the demate comes"

@@ -46,6 +46,8 @@ PLANNED: 3 losses
 Times are predictions from the procedures' estimates (likely minutes). The certified procedure and
 the flight rules decide.
 How sure these minutes are was not sampled: how minutes vary (spread) is not said in swap, again.
+Phase limits not judged: consumables of swap, again: phase_limits.consumables is not given;
+turn-back of swap, again: phase_limits.turn_back is not given.
 
 UNPROVEN: up, but disturbed and not verified since
   fan                     P1 0:11    P1 0:15       0:04  s3 → switch on K1 (MAIN) → feed SRC
@@ -91,6 +93,8 @@ PLANNED: 1 loss
 Times are predictions from the procedures' estimates (likely minutes). The certified procedure and
 the flight rules decide.
 How sure these minutes are was not sampled: how minutes vary (spread) is not said in swap.
+Phase limits not judged: consumables of swap: phase_limits.consumables is not given; turn-back of
+swap: phase_limits.turn_back is not given.
 
 FINDINGS: 6 errors
   ERROR unplanned-loss  loud.yaml:12, step s1

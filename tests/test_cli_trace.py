@@ -42,6 +42,48 @@ steps:
 WIDTH = 100
 
 
+DARK = BASELINE.replace("now: {", "now: {dark_min: {heat: 20}, ").replace(
+    "services: {heat: {kind: heater, load: HTR, feeds: SRC}}",
+    "services: {heat: {kind: heater, load: HTR, feeds: SRC}, "
+    "glow: {kind: heater, load: HTR, feeds: SRC, needs: heat}}",
+)
+VERIFY = """\
+cablewalk: 1
+procedure: job
+minutes: 1
+steps:
+- {id: s1, by: ada, do: [inspect: J1]}
+- {id: s2, by: ada, do: [verify: heat]}
+"""
+
+
+def test_what_the_baseline_says_is_dark_is_so_here_too(tmp_path: Path) -> None:
+    """As in the outages: down until it is verified, and so what needs it; nothing is lost then."""
+    paths = tmp_path / "bench.yaml", tmp_path / "job.yaml"
+    for path, text in zip(paths, (DARK, VERIFY), strict=True):
+        path.write_text(text, encoding="utf-8")
+    base, job = map(str, paths)
+    for name, why in (
+        ("heat", "dark_min says so; nothing in the baseline explains it"),
+        ("glow", "it needs heat, which is said to be dark"),
+    ):
+        for at in ((base,), (base, job, "--at", "s1")):
+            page = run(*at, "--of", name).stdout
+            assert f"  stands    down\n  why       {why}\n" in page
+            assert "unproven" not in page
+            assert "the service is down" in page
+            assert as_json(*at, "--of", name)["asked"]["why"] == why
+        after = as_json(base, job, "--at", "s2", "--of", name)["asked"]
+        assert (after["state"], after["why"]) == ("up", "")
+    lost = as_json(base, "--of", "J1")["would_lose"]["services"]
+    assert {(r["service"], r["verdict"], r["before"], r["after"]) for r in lost} == {
+        ("heat", "loses a string", "down", "down"),
+        ("glow", "loses a string", "down", "down"),
+    }
+    later = as_json(base, job, "--at", "s2", "--of", "J1")["would_lose"]["services"]
+    assert {r["verdict"] for r in later} == {"down"}
+
+
 @pytest.fixture
 def files(tmp_path: Path) -> tuple[str, str]:
     paths = tmp_path / "bench.yaml", tmp_path / "job.yaml"

@@ -38,8 +38,13 @@ def classes(root: ET.Element) -> list[str]:
     return [node.get("class", "") for node in root.iter() if node.get("class")]
 
 
-def fills(root: ET.Element) -> set[str | None]:
-    return {node.get("fill") for node in root.iter(f"{SVG}rect")}
+def fills(root: ET.Element) -> set[str]:
+    """Return what rectangles are filled with, patterns by their names alone."""
+    return {patternless(node.get("fill")) for node in root.iter(f"{SVG}rect")}
+
+
+def patternless(fill: str | None) -> str:
+    return re.sub(r"#timeline-[0-9a-f]+-", "#", fill or "")
 
 
 def test_every_actor_step_call_and_outage_is_there() -> None:
@@ -97,7 +102,7 @@ def test_a_clock_and_its_margin() -> None:
     over = drawn(more=tight)
     assert any("OVER by 0:08" in text for text in texts(over))
     bars = [n for n in over.iter(f"{SVG}rect") if n.get("class") == "lost"]
-    assert {n.get("fill") for n in bars} >= {"url(#planned)", "url(#over)"}
+    assert {patternless(n.get("fill")) for n in bars} >= {"url(#planned)", "url(#over)"}
 
 
 @pytest.mark.parametrize("room", [True, False])
@@ -113,6 +118,93 @@ def test_a_reconnect_mark_beyond_the_edge_is_told(room: bool) -> None:
     told = [text for text in texts(drawn(steps, more)) if "by 10:00 →" in text]
     assert len(told) == 1
     assert (told[0] == "by 10:00 →") == room
+
+
+def boxes(root: ET.Element, look: str) -> list[tuple[float, float, float, float]]:
+    """Return (left, top, right, bottom) of the rectangles of one look."""
+    rects = [n for n in root.iter(f"{SVG}rect") if n.get("class") == look]
+    found = []
+    for node in rects:
+        x, y, wide, high = (float(node.get(k, "nan")) for k in ("x", "y", "width", "height"))
+        found.append((x, y, x + wide, y + high))
+    return found
+
+
+@pytest.mark.parametrize("minutes", [5, 30, 200])
+def test_no_label_lies_over_the_bar_of_an_outage(minutes: int) -> None:
+    """Dark from early on to the end, over its clock and planned by nobody: no room on its row."""
+    steps = (
+        "[{by: ada, do: [{switch_off: SW1}]}, {by: ada, do: [{inspect: J1, minutes: "
+        f"{minutes}}}, {{switch_on: SW1}}]}}]"
+    )
+    more = "{services: {light: {clock: {allowed_min: 4, source: made up}}}}"
+    root = drawn(steps, more)
+    (label,) = (n for n in root.iter(f"{SVG}text") if "NOBODY PLANNED IT" in (n.text or ""))
+    assert label.text is not None
+    assert "OVER by" in label.text
+    wide, x, y = width_pt(label.text, 9, bold=True), *(float(label.get(k, "nan")) for k in "xy")
+    left = x - wide if label.get("text-anchor") == "end" else x
+    for bar in boxes(root, "lost"):
+        apart = left >= bar[2] or left + wide <= bar[0] or y - 7 >= bar[3] or y + 2 <= bar[1]
+        assert apart, (label.text, bar)
+    assert left + wide <= float(root.get("width", "nan"))
+
+
+WAITS = """[{by: ada, do: [{inspect: J1, minutes: 40}]},
+ {by: bob, after: s1, do: [{inspect: J2, minutes: 10}]},
+ {by: gus, do: [{wait: 90}, {go_call: go-1}]},
+ {by: bob, go: go-1, do: [{inspect: J2, minutes: 10}]},
+ {by: ada, not_before: "2:00", do: [{inspect: J1, minutes: 5}]},
+ {by: ivy, lead_min: {s1: 30}, do: [{verify: light, minutes: 5}]},
+ {by: [ivy, bob], do: [{verify: light, minutes: 5}]}]"""
+
+
+def test_what_an_idle_actor_waits_for_is_drawn() -> None:
+    """Bob waits for s1 and for the GO, ivy for half an hour after s1 and then for bob."""
+    root = drawn(WAITS, minutes={"any": "1", "go_call": "0"})
+    found = [text for text in texts(root) if text.startswith("waits for ")]
+    assert sorted(found) == [
+        "waits for 0:30 after s1",
+        "waits for GO go-1",
+        "waits for PET 2:00",
+        "waits for bob",
+        "waits for s1",
+    ]
+    lines = [n for n in root.iter(f"{SVG}path") if n.get("class") == "idle"]
+    assert len(lines) == 5 + 1, "and one in the legend"
+    assert "idle, waits" in texts(root)
+
+
+def test_nobody_waits_who_works_without_a_break_or_has_done_all() -> None:
+    root = drawn("[[{inspect: J1, minutes: 9}], [{inspect: J2, minutes: 30}]]")
+    assert classes(root).count("idle") == 1, "in the legend"
+
+
+def test_a_wait_without_room_has_no_words() -> None:
+    steps = (
+        "[{by: ada, do: [{inspect: J1, minutes: 300}]}, {by: bob, do: [{inspect: J2, minutes: "
+        "297}]}, {by: bob, after: s1, do: [{inspect: J2, minutes: 100}]}]"
+    )
+    root = drawn(steps)
+    assert classes(root).count("idle") == 2
+    assert not [text for text in texts(root) if "waits for" in text]
+
+
+def test_two_pictures_in_one_page_share_no_name() -> None:
+    """Neither ids, nor rules of style: each stands under its own picture's name."""
+    one, other = drawn(), drawn(STEPS.replace("minutes: 30", "minutes: 31"))
+    ids = [{n.get("id") for n in root.iter() if n.get("id")} for root in (one, other)]
+    assert len(ids[0]) == len(ids[1]) > 5
+    assert not ids[0] & ids[1]
+    for root, names in zip((one, other), ids, strict=True):
+        text = ET.tostring(root, encoding="unicode")
+        used = set(re.findall(r"url\(#([^)]*)\)", text))
+        assert used <= names
+        (style,) = (n.text or "" for n in root.iter(f"{SVG}style"))
+        rules = [line for line in style.splitlines() if line.strip()]
+        assert all(line.startswith(f"#{root.get('id')} ") for line in rules)
+    same = drawn()
+    assert ET.tostring(one) == ET.tostring(same), "the same picture has the same names"
 
 
 def test_bars_stand_where_their_minutes_are() -> None:

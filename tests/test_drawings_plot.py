@@ -5,10 +5,14 @@ from __future__ import annotations
 import re
 import xml.etree.ElementTree as Tree
 from itertools import pairwise
+from pathlib import Path
 
+from click.testing import CliRunner
 from hypothesis import given
 from hypothesis import strategies as st
+from test_demos import OUTPOST, files
 
+from cablewalk.cli import commands
 from cablewalk.drawings.metrics import width_pt
 from cablewalk.drawings.plot import HEAD, LEFT, PLOT, RIGHT, WIDE, zone_plot
 from cablewalk.drawings.plot_axis import CUT, Rows, TimeAxis, degrees_of
@@ -94,3 +98,38 @@ def test_labels_stay_within_their_piece_of_time_where_it_has_room(
             assert middle - half + 1e-9 >= LEFT
             assert middle + half <= WIDE - RIGHT + 1e-9
     assert all(abs(right - left - CUT) < 1e-6 for left, right in axis.cuts)
+
+
+def demo_plots(folder: Path) -> dict[str, str]:
+    """Return the plot of each zone of the demo's three outings."""
+    done = CliRunner().invoke(commands, ["zones", *files(OUTPOST), "--plot", str(folder)])
+    assert done.exit_code == 0, done.stderr
+    return {file.stem: file.read_text(encoding="utf-8") for file in folder.glob("*.svg")}
+
+
+def test_no_label_of_the_demo_lies_over_a_break(tmp_path: Path) -> None:
+    """*by estimate 11:19* of Z-VALVE stands in a short stretch, made wide enough for it."""
+    plots = demo_plots(tmp_path)
+    told = []
+    for plot in plots.values():
+        root = Tree.fromstring(plot)
+        rects = [n for n in root.iter(f"{SVG}rect") if n.get("height") == f"{PLOT + 3}"]
+        cuts = [(float(n.get("x", "nan")), float(n.get("width", "nan"))) for n in rects]
+        for node in root.iter(f"{SVG}text"):
+            text, x = node.text or "", float(node.get("x", "nan"))
+            if not text.startswith("by "):
+                continue
+            told.append(text)
+            half = width_pt(text, 10) / 2
+            assert all(x + half <= left or x - half >= left + wide for left, wide in cuts), text
+    assert "by estimate 11:19" in told
+
+
+def test_two_plots_in_one_page_share_no_name(tmp_path: Path) -> None:
+    plots = demo_plots(tmp_path / "one")
+    names = [set(re.findall(r' id="([^"]*)"', plot)) for plot in plots.values()]
+    assert all(names)
+    assert sum(map(len, names)) == len(set().union(*names))
+    for plot, own in zip(plots.values(), names, strict=True):
+        assert set(re.findall(r"url\(#([^)]*)\)", plot)) <= own
+    assert plots == demo_plots(tmp_path / "other")

@@ -187,7 +187,10 @@ now:
   established: DATA
   retired: [TLM]
   dark_min: {HEAT: 1.25}
-  used_min: {HEAT: 0}
+  used_min: {HEAT: 0 2.5, DATA: 4}
+  demated_min: {HEAT: 1, DATA: }
+  up_min: {TLM: 3}
+  found_down: HEAT
 """
 PLAIN = """\
 cablewalk: 1
@@ -306,8 +309,12 @@ def _now_field(name: str) -> st.SearchStrategy[Any]:
     value: st.SearchStrategy[Any] = _IDS
     if name in ("part_fastened", "cycles"):
         value = st.integers(0, 10**6)
-    elif name in ("dark_min", "used_min"):
+    elif name in ("dark_min", "up_min"):
         value = st.floats(0, 1e6, allow_nan=False)
+    elif name == "demated_min":
+        value = st.none() | st.floats(0, 1e6, allow_nan=False)
+    elif name == "used_min":
+        value = st.lists(st.floats(0, 1e6, allow_nan=False), max_size=3).map(tuple)
     elif type(None) in get_args(get_args(annotation)[1]):
         value = st.none() | _IDS
     return st.dictionaries(keys, value, max_size=4)

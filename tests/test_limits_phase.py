@@ -14,7 +14,8 @@ from cablewalk.cli import commands
 from cablewalk.documents.phase_limits import PhaseLimits
 from cablewalk.findings import Address, Severity
 from cablewalk.timeline.account import account
-from cablewalk.timeline.limits import Fit, fitting, judge_limits
+from cablewalk.timeline.limits import judge_limits
+from cablewalk.timeline.limits_fit import Fit, fitting
 from cablewalk.timeline.spread import Spread, spread
 from cablewalk.timeline.spread_findings import spread_findings
 
@@ -41,12 +42,12 @@ def found(limits: dict[str, Any] | None, aheads: int = 0) -> Spread:
     return spread(account(baseline(LAMP), [plan], get_aheads=aheads), ["beta"], 20, 1)
 
 
-def fits(limits: dict[str, Any] | None) -> list[Fit]:
-    plan = procedure(PLAN, phase_limits=limits, spread="beta", minutes=1)
+def fits(limits: dict[str, Any] | None, text: str = PLAN) -> list[Fit]:
+    plan = procedure(text, phase_limits=limits, spread="beta", minutes=1)
     base = baseline(LAMP)
     return fitting(
         (plan,),
-        lambda count: account(base, [plan], get_aheads=count),
+        lambda plans, count: account(base, plans, get_aheads=count),
         lambda result: spread(result, ["beta"], 20, 1),
     )
 
@@ -172,16 +173,53 @@ def test_a_get_ahead_never_leaves_more_than_its_phase() -> None:
 
 def test_an_outage_closed_after_the_turn_back_does_not_fit() -> None:
     plan = PLAN.replace("{id: g3, by: ada,", "{id: g3, by: bob, after: home,")
-    whole = procedure(plan, phase_limits=LIMITS, spread="beta", minutes=1)
-    base = baseline(LAMP)
-    told = fitting(
-        (whole,),
-        lambda count: account(base, [whole], get_aheads=count),
-        lambda result: spread(result, ["beta"], 20, 1),
-    )
-    dim = next(fit for fit in told if fit.ahead.id == "dim")
+    dim = next(fit for fit in fits(LIMITS, plan) if fit.ahead.id == "dim")
     assert dim.fits is False
     assert "after the turn-back" in dim.because
+
+
+def test_one_that_does_not_fit_is_not_counted_against_the_next() -> None:
+    """The first takes 60 min of the 30 left and would not be done; 10 min fit without it."""
+    plan = PLAN.replace("{wait: 20}", "{wait: 60}")
+    told = {fit.ahead.id: (fit.fits, fit.because) for fit in fits(LIMITS, plan)}
+    assert told["tidy"] == (False, "consumables exceeded by 0:30 at P90")
+    # 90 - 60 - (1 + 5 + 1) = 23 minutes left before the turn-back.
+    assert told["dim"][0] is True
+    assert "0:23 left to turn-back" in told["dim"][1]
+
+
+LEFT_OPEN = """
+steps:
+- {id: work, by: ada, do: [{wait: 60}]}
+- {mark: get_aheads}
+- {id: home, by: ada, after: g4, go: all-dark, lead_min: {g4: 5}, do: [{wait: 30}]}
+get_aheads:
+- {id: blow, priority: 1, when: {SW1: "on"}, steps: [
+   {id: g4, by: ada, do: [{switch_off: SW1}, {go_call: all-dark}]}]}
+- {id: dim, priority: 2, when: {SW1: "on"}, steps: [
+   {id: g2, by: ada, after: g4, do: [{switch_off: SW1}, {wait: 5}, {switch_on: SW1}]}]}
+"""
+
+
+def test_one_that_leaves_a_service_down_does_not_forbid_the_next() -> None:
+    """It would not be done, and nothing waits for its steps or its GO."""
+    told = {fit.ahead.id: (fit.fits, fit.because) for fit in fits(LIMITS, LEFT_OPEN)}
+    assert told["blow"] == (False, "the outage of light stays open")
+    assert told["dim"] == (
+        True,
+        "at P90 0:23 left to consumables, 0:23 left to turn-back",
+    )
+
+
+def test_the_turn_back_of_one_that_does_not_fit_is_not_judged() -> None:
+    limits = {
+        **LIMITS,
+        "turn_back": {"by_pet": "0:59", "step": "g4", "source": "made up"},
+        "decisions": [{"id": "d", "by_pet": "0:59", "step": "g4", "source": "made up"}],
+    }
+    told = {fit.ahead.id: (fit.fits, fit.because) for fit in fits(limits, LEFT_OPEN)}
+    assert told["blow"] == (False, "turn-back exceeded by 0:01 at P90")
+    assert told["dim"] == (None, "turn-back: step g4 is of a get-ahead that is not in")
 
 
 def test_too_late_for_the_turn_back() -> None:

@@ -9,10 +9,11 @@ from small import BENCH, baseline, procedure
 
 from cablewalk.continuity.services import Continuity, State
 from cablewalk.orders.conflicts import find_conflicts
+from cablewalk.orders.course import DOWN, UP, course
 from cablewalk.orders.joinable import Joinable
 from cablewalk.orders.network import Network, bits
 from cablewalk.orders.support import Support
-from cablewalk.orders.table import DOWN, UP, Tables, TooMany, course
+from cablewalk.orders.table import Tables, TooMany
 from cablewalk.orders.ties import in_order
 from cablewalk.timeline.account import Account, account
 from cablewalk.timeline.spread_replay import BREAKING, as_replayed

@@ -44,6 +44,8 @@ harnesses:
 electrical:
   wire: {conductor_c: 20, ohm_per_m: {20: 0.05}, source: x}
   derating: {profile: mil-std-975m, insulation_c: 200, source: x}
+  contacts: {"20": {rating_a: 200, source: x}}
+  contact_sizes: {p2: "20"}
 services:
   heat: {kind: heater, need: 1, strings: {a: {load: TANK.h1 TANK.r1, feeds: SA},
                                           b: {load: TANK.h2 TANK.r2, feeds: SB}}}

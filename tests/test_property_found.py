@@ -200,8 +200,8 @@ def test_pairs_exchanged_at_once_are_followed() -> None:
     for changes in (there.end, there.begin):
         config.undo(changes)
         continuity.update([change.inverse for change in reversed(changes)])
-    known = continuity.components.joins.known
-    assert known == Continuity(config).components.joins.known
+    kept, fresh = continuity.components.joins, Continuity(config).components.joins
+    assert (kept.mates, kept.sure) == (fresh.mates, fresh.sure)
 
 
 def test_a_tied_segment_is_not_laid_elsewhere() -> None:

@@ -95,6 +95,7 @@ def test_a_cap_found_on_a_mated_half_parts_the_pair() -> None:
     [
         "J1: capped",  # with which cap?
         "JN: mated",  # with what?
+        "P1: parked",  # on what? it is mated with no parking half
         "JN: mated kit",
         "COV: part_fastened",
         "COV: part_fastened 4",

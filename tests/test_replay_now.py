@@ -139,6 +139,9 @@ def test_people_who_are_no_hands_may_be_nowhere() -> None:
         ("{ties: {W1.main: t9}}", "tie point t9", "t"),
         ("{cycles: {J11: 4}}", "half J11", "J1"),
         ("{dark_min: {lights: 4}}", "service lights", "light"),
+        ("{used_min: {lights: 4 5}}", "service lights", "light"),
+        ("{demated_min: {lights: 4}}", "service lights", "light"),
+        ("{up_min: {lights: 4}}", "service lights", "light"),
         ("{retired: [lihgt]}", "service lihgt", "light"),
         ("{unproven: {lihgt: only}}", "service lihgt", "light"),
         ("{bare: [C3]}", "half C3", "J3"),
@@ -153,6 +156,18 @@ def test_ids_that_are_not_there(now: str, wrong: str, near: str) -> None:
     assert wrong in found[0].found
     assert near in found[0].way_out
     assert found[0].address.path[0] == "now"
+
+
+def test_minutes_used_are_one_number_or_one_for_each_clock() -> None:
+    clocks = "[{allowed_min: 60, source: s}, {allowed_min: 90, source: t}]"
+    of = f"services: {{light: {{clocks: {clocks}}}}}"
+    for used in ("7", "[7]", "7 8", "[7, 8]"):
+        assert not ready(
+            baseline(BENCH, f"{{{of}, now: {{used_min: {{light: {used}}}}}}}")
+        ).findings
+    (found,) = ready(baseline(BENCH, f"{{{of}, now: {{used_min: {{light: 7 8 9}}}}}}")).findings
+    assert (found.rule, found.address.path) == ("bad-value", ("now", "used_min", "light"))
+    assert found.found == "light has 3 numbers under used_min, for 2 clocks"
 
 
 RICH = """

@@ -8,6 +8,7 @@ from typing import Any
 
 from test_reports_bench import AGAIN, BASELINE, LOUD, SWAP, replayed, written
 
+from cablewalk.cli.outages_page import outages_page
 from cablewalk.reports.outages import OutagesReport, outages_report
 from cablewalk.reports.replay import replay_report
 
@@ -151,6 +152,24 @@ def test_down_at_the_start(tmp_path: Path) -> None:
     heat, fan = report(tmp_path, bench=cold, swap=SWAP).outages[:2]
     assert (heat.at_start, heat.planned, heat.lost_by_step, heat.from_min) == (True, None, None, -5)
     assert (heat.from_pet.pet, heat.duration_min, fan.from_min) == ("-0:05", 18, 0)
+
+
+def test_what_is_down_at_the_start_says_why(tmp_path: Path) -> None:
+    """As the finding does: no feed; or nothing explains what dark_min says."""
+    cold = BASELINE.replace("  on: K1\n", "  off: K1\n")
+    found = report(tmp_path, bench=cold, swap=SWAP)
+    told = {f.items[0]: f.difference for f in found.findings if f.rule == "down-at-start"}
+    starts = [row for row in found.outages if row.at_start]
+    assert [[r.line for r in row.reasons] for row in starts] == [[told[r.service]] for r in starts]
+    assert told == dict.fromkeys(("heat", "fan"), "feed SRC is not up")
+    page = outages_page(found).text
+    assert page.count("  why") == len([row for row in found.outages if row.reasons])
+    assert f"why       {told['heat']}" in page
+    said = BASELINE.replace("now:\n", "now:\n  dark_min: {heat: 5}\n")
+    (heat,) = (row for row in report(tmp_path, bench=said, swap=SWAP).outages if row.at_start)
+    assert [r.line for r in heat.reasons] == [
+        "dark_min says so; nothing in the baseline explains it"
+    ]
 
 
 def test_a_stopped_replay_says_where(tmp_path: Path) -> None:

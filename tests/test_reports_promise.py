@@ -40,7 +40,7 @@ PROMISED = {
         next_step next_text person place roles waits_for
     """,
     "AskedRow": """
-        item kind label obstacles of place state where
+        item kind label obstacles of place state where why
     """,
     "BareRow": """
         half label skipped state
@@ -58,6 +58,7 @@ PROMISED = {
         facts item kind label now place retest section strings was
     """,
     "CheckReport": """
+        limits_judged limits_not_judged
         baseline cablewalk end_min findings get_aheads not_sampled phases procedures
         report rules runs stopped touches version waived
     """,
@@ -68,6 +69,9 @@ PROMISED = {
         accumulates clock_conditions clock_min clock_source clock_starts margin_min
         reconnect_by_min reconnect_by_pet resets_after_up_min runs_out_min runs_out_pet
         used_before_min used_min
+    """,
+    "ClocksRow": """
+        demated_min is_down service up_min used_min
     """,
     "CompareReport": """
         actions cablewalk corrections findings log now_pet now_utc outcomes report
@@ -86,13 +90,13 @@ PROMISED = {
         outcome pet phase reason state step utc witness
     """,
     "CurrentRow": """
-        amps conductor kind name ohm
+        amps conductor kind name ohm ohm_source
     """,
     "CycleRow": """
         demates half label left limit mates mates_at_start source
     """,
     "DarkRow": """
-        dark_min lost_by seen_only service since_utc used_before_min
+        dark_min found_down lost_by seen_only service since_utc used_before_min
     """,
     "DifferenceTable": """
         after before things ways
@@ -136,7 +140,7 @@ PROMISED = {
         state there under_way
     """,
     "HandoverReport": """
-        actual_minutes bare cablewalk dark dark_until_utc findings found left_utc
+        actual_minutes bare cablewalk clocks dark dark_until_utc findings found left_utc
         log not_done now_pet now_utc open_items report retest skipped unfinished
         told_as_one unlocked upheld used_min version without_begin
     """,
@@ -165,7 +169,7 @@ PROMISED = {
     """,
     "LoadsReport": """
         after_step baseline cablewalk currents end_min feeds findings get_aheads
-        loads not_known phases procedures report stopped strings version
+        loads not_known phases procedures report resistances stopped strings version
     """,
     "LogRow": """
         baseline damage events file hardware head phase phase_number zero_utc
@@ -175,7 +179,7 @@ PROMISED = {
     """,
     "MarginRow": """
         at_min at_pet by_phase by_step conductor kind left limit limit_basis limit_source
-        missing on used_percent value
+        missing on past resistances used_percent value
     """,
     "MatchRow": """
         half here label mated obstacles place role state
@@ -206,6 +210,7 @@ PROMISED = {
         worst_margin_min
     """,
     "OutageRow": """
+        chance_not_back over_clock_min
         accumulates at_start chance chance_over clock_min clock_source clocks
         duration_min from_min from_pet kind label lost_by_phase lost_by_step margin_min
         p90_min planned planned_because reasons reconnect_by_min reconnect_by_pet
@@ -218,6 +223,7 @@ PROMISED = {
         kind label likely_min lost_by_phase lost_by_step merge_min not_back service
     """,
     "OutagesReport": """
+        limits_not_judged
         baseline bystanders cablewalk end_min established findings get_aheads
         given_up_services impossible in_some_runs loads loads_not_known
         not_judged_in_own_order not_sampled outages phases procedures reduced report
@@ -258,7 +264,7 @@ PROMISED = {
         services_at_end services_at_start steps stopped version
     """,
     "RetestRow": """
-        disturbed_by service state strings
+        disturbed_by not_back service state strings
     """,
     "RideRow": """
         contacts service standing string unproven
@@ -271,7 +277,7 @@ PROMISED = {
     """,
     "RunningClock": """
         back_pet dark_min left_min margin_min outage reconnect_by_pet reconnect_by_utc
-        reconnected since_before
+        reconnected since_before why
     """,
     "ServiceClockRow": """
         chance_over clock_min clock_source service
@@ -290,6 +296,7 @@ PROMISED = {
         service strings_after strings_before tag
     """,
     "SomeRunsRow": """
+        chance_not_back chance_over over_clock_min
         chance lost_by_phase lost_by_step p90_min service
     """,
     "SpellRow": """
@@ -360,7 +367,9 @@ PROMISED = {
         left_off rows
     """,
     "ZoneLossRow": """
-        cautious_min chance_over_estimate dark_min estimated_by_min estimated_by_pet
+        over_clock_min
+        cautious_min chance_over_clock chance_over_estimate dark_min dark_p90_min
+        estimated_by_min estimated_by_pet
         from_c from_min from_pet given_by_min given_by_pet governs limit_reached
         lost_again_cold lowest_c lowest_min lowest_pet recovers recovery_min service
         to_limit_min
@@ -371,25 +380,38 @@ PROMISED = {
         not_judged_because place services source start_c zone
     """,
     "ZonesReport": """
-        baseline cablewalk end_min findings get_aheads phases procedures report
-        standing stopped version zones
+        baseline cablewalk end_min findings get_aheads given_up_services impossible
+        in_some_runs not_judged_in_own_order not_sampled phases procedures report runs
+        runs_given_up standing stopped version zones
     """,
+    "BegunRow": """
+        actions done following phase step""",
+    "DeedRow": """
+        action_number by phase step text""",
     "DownRow": """
-        at_start clock_min clock_runs clock_source dark_min from_min kind label left_min
-        reconnect_by_min reconnect_by_pet restored_by_phase restored_by_step service""",
+        at_start clock_min clock_runs clock_source dark_min estimate_by_min estimate_by_pet
+        estimate_zone from_min kind label left_min reconnect_by_min reconnect_by_pet
+        restored_by_phase restored_by_step retired_by_phase retired_by_step said_dark
+        service""",
     "HaltReport": """
-        baseline cablewalk end_min findings get_aheads phases procedures report stopped
-        stops version""",
+        baseline cablewalk end_min findings get_aheads not_judged phases procedures report
+        stopped stops version""",
     "HaltRow": """
-        after_steps at_min at_pet down good inhibits last_good_min last_good_phase
-        last_good_steps left live next_good_min next_good_phase next_good_steps pause_ends
-        pause_min phase phase_number recovering under_way""",
+        after after_steps at_min at_pet begun down good held last_good_min last_good_pet
+        left live next_good_min next_good_pet pause_min pauses people phase phase_number
+        recovering under_way weak""",
+    "HeldRow": """
+        holds id owner requires why_not""",
     "LiveHalfRow": """
-        feeds half label""",
+        being feeds found_so half label state""",
+    "PauseRow": """
+        ends minutes""",
+    "PersonRow": """
+        holds person place""",
     "RecoveringRow": """
-        back_min back_pet service""",
-    "UnderWayRow": """
-        by phase step text""",
+        back_min back_pet kind margin_min service""",
+    "WeakRow": """
+        kind service state strings""",
     "UpheldRow": """
         needs seen service why_down""",
 }

@@ -18,6 +18,7 @@ from small import LAMP, baseline, merged, procedure, text_of
 from cablewalk.cli import commands
 from cablewalk.cli.sampling import RUNS
 from cablewalk.findings import Address, Finding, Severity
+from cablewalk.reports.spread_sure import sureness
 from cablewalk.timeline.account import account
 from cablewalk.timeline.limits import judge_limits
 from cablewalk.timeline.spread import spread
@@ -167,6 +168,7 @@ def test_one_that_is_not_back_counts_what_it_and_those_it_needs_take_to_recover(
     assert still == back
 
 
+LOOK = "{inspect: J2, minutes: [5, 13, 20]}"
 SAID: dict[str, Any] = {
     "now": {"dark_min": {"light": "12"}},
     "services": {"light": {"clock": {"allowed_min": "26", "source": "made up"}}},
@@ -185,9 +187,49 @@ def test_minutes_it_is_said_to_have_been_dark_count_in_the_samples() -> None:
     assert 0.5 < share < 1
 
 
-def test_one_said_to_be_dark_and_never_verified_is_told_by_likely_minutes_alone() -> None:
-    steps = "[{by: ada, loses: light, do: [{switch_off: SW1}, {wait: 1}, {switch_on: SW1}]}]"
-    assert "light" not in shares(steps, SAID)
+def test_one_said_to_be_dark_is_so_until_the_verify_of_each_sample() -> None:
+    """12, the look at J2 and one more: over 26 where the look takes more than 13 minutes."""
+    share = shares(f"[{{by: ada, do: [{LOOK}, {{verify: light}}]}}]", SAID)["light"]
+    result = account(baseline(LAMP), [procedure(f"[[{LOOK}, {{inspect: J2}}]]", spread="beta")])
+    longer = spread(result, ["beta"], 2000, 1).finish_pet[0].over(14 * 60) / 2000
+    assert share == longer
+    assert 0.3 < share < 0.7
+
+
+@pytest.mark.parametrize("on", ["", ", {switch_on: SW1}"])
+def test_one_said_to_be_dark_and_never_verified_is_so_to_the_end_of_each_sample(on: str) -> None:
+    """12, the look at J2 and one or two more; powered off and on in between proves nothing."""
+    steps = f"[{{by: ada, loses: light, do: [{{switch_off: SW1}}, {LOOK}{on}]}}]"
+    result = account(baseline(LAMP, json.dumps(SAID)), [procedure(steps, spread="beta")])
+    found = spread(result, ["beta"], 2000, 1)
+    (row,) = found.outages.values()
+    assert (row.lost, row.not_back, row.runs) == (None, 2000, 2000)
+    whole = found.finish_pet[0]
+    assert [row.lasted.at(p) for p in (0.1, 0.9)] == [12 * 60 + whole.at(p) for p in (0.1, 0.9)]
+    assert found.over == {(row.service, 0): whole.over(14 * 60)}
+
+
+GLOW = {"kind": "power", "load": "LAMP", "feeds": "SRC", "needs": "light", "recovery_min": "4"}
+
+
+def test_what_needs_one_said_to_be_dark_is_back_after_it_in_each_sample() -> None:
+    more = merged(SAID, {"services": {"glow": GLOW}})
+    result = account(
+        baseline(LAMP, json.dumps(more)),
+        [procedure(f"[[{LOOK}, {{verify: light}}, {{wait: 9}}]]", spread="beta")],
+    )
+    found = spread(result, ["beta"], 2000, 1)
+    rows = {result.trace.wiring.services[r.service].id: r for r in found.outages.values()}
+    light, glow = rows["light"], rows["glow"]
+    for share in (0.1, 0.5, 0.9):
+        seen = light.lasted.at(share) - 12 * 60
+        assert glow.lasted.at(share) == seen + 4 * 60
+    sure = sureness(found)
+    assert [s.p90_min for s in sure.outages.values()] == [
+        light.lasted.at(0.9) / 60,
+        glow.lasted.at(0.9) / 60,
+    ]
+    assert sure.in_some_runs == ()
 
 
 TWO = """
@@ -248,7 +290,8 @@ def test_the_spread_names_what_is_held_dark(tmp_path: Path) -> None:
         (tmp_path / f"{name}.yaml").write_text(yaml.safe_dump(data), encoding="utf-8")
         files.append(str(tmp_path / f"{name}.yaml"))
     said = CliRunner().invoke(commands, ["spread", *files]).stdout
-    assert "DARK ALREADY, NOT SAMPLED" in said
+    assert "DARK ALREADY" in said
+    assert "light                  the start" in said
     assert "No service goes down" not in said
     report = json.loads(CliRunner().invoke(commands, ["spread", "--json", *files]).stdout)
     assert report["held_dark"] == ["light"]

@@ -14,7 +14,7 @@ import pytest
 from generate import Bench, Dice, Driver, benches
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from small import BENCH, baseline, procedure, text_of
+from small import AJAR, BENCH, baseline, procedure, text_of
 from test_demos import OUTPOST, SEABED
 from test_demos import told as told_of
 
@@ -26,9 +26,9 @@ from cablewalk.schedule.order import LIKELY, predecessors, time_phase
 from cablewalk.schedule.tasks import Task
 from cablewalk.timeline.account import Account, account
 from cablewalk.timeline.clocks import read_clocks
-from cablewalk.timeline.spells import outages
+from cablewalk.timeline.spells import outages_of
+from cablewalk.timeline.spread_clocks import read
 from cablewalk.timeline.spread_courses import Judge
-from cablewalk.timeline.spread_dark import read
 from cablewalk.timeline.spread_engine import Engine
 from cablewalk.timeline.spread_times import draw, streams, times_of
 from cablewalk.units import seconds
@@ -39,7 +39,10 @@ Row = tuple[Any, ...]
 
 
 def from_scratch(result: Account, durations: dict[tuple[int, int], int]) -> list[Row]:
-    """Replay with these durations; return (service, lost by, from, to, retired, clocks) rows."""
+    """Replay with these durations; return (service, lost by, from, to, retired, clocks) rows.
+
+    A clock is what was used before, what this outage uses, and what is left, where it ran.
+    """
     config = result.trace.start.copy()
     trace = Trace(result.trace.wiring, config.copy(), ())
     fold = Fold(trace, config, True)
@@ -59,13 +62,15 @@ def from_scratch(result: Account, durations: dict[tuple[int, int], int]) -> list
         at = timed.end_s
     trace.end_s = at
     base = result.ground.baseline
-    spells = outages(trace, dict(base.now.dark_min))
+    spells = outages_of(trace, base.now)
     readings = read_clocks(base, trace, spells)
     rows: list[Row] = []
     for n, spell in enumerate(spells):
         lost = spell.lost_by
         key = None if lost is None else (lost.task.phase, lost.task.serial, lost.begins)
-        clocks = tuple((r.used_before_s, r.used_s) for r in readings[n])
+        clocks = tuple(
+            (r.used_before_s, r.used_s, r.margin_s if r.used_s else None) for r in readings[n]
+        )
         rows.append((spell.service, key, spell.from_s, spell.to_s, spell.retired, clocks))
     return sorted(rows, key=repr)
 
@@ -76,14 +81,27 @@ def by_tables(result: Account, engine: Engine, times: Any) -> list[list[Row]]:
     events = engine.network.events
     for told in engine.told(times):
         part, facts = told.part, told.facts
-        readings = [read(c, part, told.course, facts, times) for c in facts.clocks]
+        readings = [read(k, part, told.course, facts, times) for k in range(len(facts.clocks))]
         for k, dark in enumerate(part.outages):
             key = None
             if dark.lost != NONE:
                 event = events[dark.lost]
                 key = (event.task.phase, event.task.serial, event.begins)
+            is_last = k == len(part.outages) - 1
             for n, run in enumerate(part.rows):
-                clocks = tuple((int(r[k].before_s[n]), int(r[k].used_s[n])) for r in readings)
+                still = 0
+                if is_last and dark.to_s is None and told.still_s is not None:
+                    still = int(told.still_s[n])
+                clocks = tuple(
+                    (
+                        int(r[k].before_s[n]),
+                        int(r[k].used_s[n]),
+                        seconds(clock.allowed_min) - int(r[k].total_s[n]) - still
+                        if r[k].used_s[n]
+                        else None,
+                    )
+                    for clock, r in zip(facts.clocks, readings, strict=True)
+                )
                 to_s = None if dark.to_s is None else int(dark.to_s[n])
                 rows[run].append(
                     (facts.service, key, int(dark.from_s[n]), to_s, dark.retired, clocks)
@@ -147,6 +165,37 @@ def work(draw: st.DrawFn) -> tuple[Bench, list[dict[str, Any]]]:
     return bench, steps
 
 
+def verifies(dice: Dice, services: list[str], who: list[str], at: int) -> list[dict[str, Any]]:
+    """Return steps in which somebody verifies some services, ``at`` for their ids."""
+    found: list[dict[str, Any]] = []
+    for name in services:
+        for _ in range(dice.pick([0, 0, 1, 2])):
+            low, more, most = dice.count(0, 3), dice.count(0, 2), dice.count(0, 6)
+            minutes = [low / 4, (low + more) / 4, (low + more + most) / 4]
+            do: list[dict[str, Any]] = [{"verify": name, "minutes": minutes}]
+            if dice.chance(50):
+                do.insert(0, {"wait": dice.count(0, 6) / 4})
+            found.append({"id": f"v{at + len(found)}", "by": dice.pick(who), "do": do})
+    return found
+
+
+def dark_before(dice: Dice, services: list[str]) -> dict[str, float]:
+    """Return minutes that some services are said to have been dark."""
+    return {name: dice.pick([0.0, 2.5, 4.0]) for name in services if dice.chance(50)}
+
+
+def clocks_before(dice: Dice, services: dict[str, Any]) -> dict[str, Any]:
+    """Return what is said of how the clocks of some services stand."""
+    used = {
+        name: tuple(dice.pick([0.0, 0.5, 2.0]) for _ in row["clocks"])
+        for name, row in services.items()
+        if dice.chance(50)
+    }
+    demated = {name: dice.pick([None, 0.0, 1.5]) for name in services if dice.chance(50)}
+    up = {name: dice.pick([0.25, 0.75, 3.0]) for name in services if dice.chance(50)}
+    return {"used_min": used, "demated_min": demated, "up_min": up}
+
+
 TELLING = ("demate", "mate", "switch_off", "switch_on", "fit_cap", "remove_cap", "seat", "lock")
 
 
@@ -171,10 +220,20 @@ def test_each_run_equals_its_replay(
                     "starts": data.draw(st.sampled_from(["power_off", "demate"])),
                     "resets_after_up_min": data.draw(st.sampled_from([None, 0.5, 1])),
                 }
+                for _ in range(data.draw(st.integers(1, 2)))
             ],
         }
         for name, row in document["services"].items()
     }
+    if data.draw(st.booleans()):
+        dice, services = Dice(data.draw), list(document["services"])
+        seen = [name for name in services if dice.chance(40)]
+        dark = {"dark_min": dark_before(dice, services), "found_down": seen}
+        document["now"] = {**document["now"], **dark}
+        for step in verifies(dice, services, ["g", "w2"], len(steps)):
+            steps.insert(dice.count(0, len(steps)), step)
+    told = clocks_before(Dice(data.draw), document["services"])
+    document["now"] = {**document["now"], **told}
     half = len(steps) // 2
     parts = [steps] if data.draw(st.booleans()) or half == 0 else [steps[:half], steps[half:]]
     known = [{step["id"] for step in part} for part in parts]
@@ -244,8 +303,10 @@ MATES = {"A1": "A0", "A2": "A9", "B1": "B0", "E1": "B2", "C1": "C0", "C2": "C9",
 
 
 @st.composite
-def crossed(draw: st.DrawFn) -> tuple[dict[str, Any], list[dict[str, Any]]]:
-    """Return what the baseline says of the services, and steps of four people."""
+def crossed(
+    draw: st.DrawFn,
+) -> tuple[dict[str, Any], dict[str, Any], list[dict[str, Any]]]:
+    """Return what the baseline says of the services, which are dark, and four people's steps."""
     dice = Dice(draw)
     more = {
         name: {
@@ -273,27 +334,35 @@ def crossed(draw: st.DrawFn) -> tuple[dict[str, Any], list[dict[str, Any]]]:
             lines[who].append({"switch_on" if n % 2 else "switch_off": name})
     if dice.chance(20):
         lines["gus"].append({"retire": dice.pick(["one", "two", "late"])})
+    said: dict[str, Any] = {}
+    if dice.chance(60):
+        seen = [name for name in more if dice.chance(30)]
+        said = {"dark_min": dark_before(dice, list(more)), "found_down": seen}
+        for seeing in verifies(dice, list(more), ["gus", "ivy"], 0):
+            lines[seeing["by"]] += seeing["do"]
     steps: list[dict[str, Any]] = []
     while any(lines.values()):
         who = dice.pick([name for name, left in lines.items() if left])
         taken = [lines[who].pop(0) for _ in range(min(len(lines[who]), dice.count(1, 2)))]
         for action in taken:
             low, more_, most = dice.count(0, 3), dice.count(0, 2), dice.count(0, 3)
-            action["minutes"] = [low / 4, (low + more_) / 4, (low + more_ + most) / 4]
+            if "wait" not in action:
+                action["minutes"] = [low / 4, (low + more_) / 4, (low + more_ + most) / 4]
         step: dict[str, Any] = {"id": f"s{len(steps)}", "by": who, "do": taken}
         if steps and dice.chance(15):
             step["after"] = [dice.pick(steps)["id"]]
         steps.append(step)
-    return more, steps
+    return more, said, steps
 
 
 @settings(max_examples=25, deadline=None, suppress_health_check=list(HealthCheck))
 @given(crossed(), st.integers(0, 5), st.sampled_from(["beta", "triangular"]))
 def test_each_run_of_four_people_equals_its_replay(
-    case: tuple[dict[str, Any], list[dict[str, Any]]], seed: int, shape: str
+    case: tuple[dict[str, Any], dict[str, Any], list[dict[str, Any]]], seed: int, shape: str
 ) -> None:
-    more, steps = case
+    more, said, steps = case
     raw = text_of(CROSSED)
+    raw["now"] |= said
     for name, facts in more.items():
         raw["services"][name] |= facts
     base = Baseline.model_validate({"cablewalk": "1", "baseline": "crossed", **raw})
@@ -302,6 +371,89 @@ def test_each_run_of_four_people_equals_its_replay(
     engine = compare(base, [plan], 10, seed)
     assert engine is not None
     assert not engine.refused, "each item is one person's: nothing is impossible in any order"
+
+
+HELD = """
+places:
+  bench:
+    units: {S2: {kind: source, volts: 28, switches: SW2}, GLOW: load}
+    halves: {K1: p2 socket S2.hi S2.ret, K2: p2 pin GLOW.hi GLOW.ret}
+harnesses: {W3: [M1 p2 pin, M2 p2 socket]}
+services:
+  light: {recovery_min: 1, clock: {allowed_min: 8, source: invented}}
+  glow: {kind: power, load: GLOW, feeds: S2, needs: light, recovery_min: 2,
+         clock: {allowed_min: 8, source: invented}}
+  third: {kind: power, load: GLOW, feeds: S2, needs: [light, glow], recovery_min: 0.5,
+          clock: {allowed_min: 8, source: invented, resets_after_up_min: 1}}
+now: {dark_min: {light: 3}, on: [SW1, SW2], mated: {P1: J1, P2: J2, M1: K1, M2: K2},
+      off: ~}
+"""
+
+
+@pytest.mark.parametrize(
+    ("ada", "gus"),
+    [
+        ("{switch_off: SW2}, {switch_on: SW2}", "{verify: light}"),
+        ("{switch_off: SW1}, {switch_on: SW1}", "{verify: light}, {verify: light}"),
+        ("{switch_off: SW1}", "{verify: light}"),
+        ("{inspect: J3}, {retire: glow}, {switch_off: SW1}", "{verify: light}, {wait: 1}"),
+        ("{inspect: J3}, {retire: light}", "{verify: light}"),
+    ],
+    ids=["what needs it is off", "it is off", "off for good", "needing retired", "retired"],
+)
+def test_what_is_held_dark_is_so_until_the_verify_of_its_own_order(ada: str, gus: str) -> None:
+    """The verify may come before, amid or after what ada does, and fail for it."""
+    plan = procedure(
+        f"[{{by: ada, do: [{{inspect: J4}}, {ada}, {{inspect: J4}}]}},"
+        f" {{by: gus, do: [{{wait: 2}}, {gus}]}}]",
+        minutes=[1, 2, 6],
+        spread="triangular",
+    )
+    engine = compare(baseline(AJAR, HELD), [plan], 150, 3)
+    assert engine is not None
+    told = [judge for facts, judge in engine._judges if facts.is_held]
+    assert len(told) == 3
+    assert not engine.refused
+
+
+def test_what_is_held_dark_while_hands_get_in_each_others_way_is_replayed() -> None:
+    """Bob can take P1 off only once ada is done with it, and the verify falls anywhere."""
+    plan = procedure(
+        "[{by: ada, do: [{demate: P1}, {mate: {P1: J1}}]},"
+        " {by: bob, do: [{wait: 6}, {demate: P1}, {mate: {P1: J1}}]},"
+        " {by: gus, do: [{wait: 3}, {verify: light}, {wait: 2}, {verify: light}]}]",
+        minutes=[1, 2, 6],
+        spread="triangular",
+    )
+    engine = compare(baseline(AJAR, HELD), [plan], 60, 3)
+    assert engine is not None
+    services = engine.account.trace.wiring.services
+    assert {"light", "glow"} <= {services[n].id for n in engine.mixed}
+    assert engine.refused
+
+
+def test_what_is_held_dark_and_has_too_many_orders_goes_along_the_likely_one(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr("cablewalk.orders.table.SETS_AT_MOST", 2)
+    steps = (
+        "[{by: ada, do: [{wait: 5}, {switch_off: SW1}, {switch_on: SW1}]},"
+        " {by: gus, do: [{wait: 2}, {verify: light}, {wait: 9}]}]"
+    )
+    result = account(baseline(AJAR, HELD), [procedure(steps, minutes=[1, 2, 6])])
+    engine = Engine(result)
+    services = result.trace.wiring.services
+    assert "light" in [services[n].id for n in engine.not_judged]
+    likely = [[task.durations_s[LIKELY]] for task in engine.network.tasks]
+    times = times_of(engine.network, result.trace.phases, np.array(likely, np.int32))
+    found = {
+        (one.facts.service, int(dark.from_s[0]), None if dark.to_s is None else int(dark.to_s[0]))
+        for one in engine.told(times)
+        for dark in one.part.outages
+    }
+    assert found == {(s.service, s.from_s, s.to_s) for s in result.outages}
+    by_hand = {("light", -3, 4), ("light", 5, 10), ("glow", 0, 12), ("third", 0, 12.5)}
+    assert {(services[n].id, a / 60, b / 60) for n, a, b in found if b} == by_hand
 
 
 TWO_STRINGS = """

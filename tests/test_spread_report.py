@@ -275,7 +275,7 @@ def test_outages_with_runs(folder: Path) -> None:
     assert row["p90_min"] > row["duration_min"]
     assert 0.1 < row["chance_over"] < 0.5
     page = run(folder, "outages", "base", "work", "--runs", "2000").stdout
-    assert "overruns its clock in" in page
+    assert "overruns its clock of 0:06 in" in page
 
 
 def told_of(folder: Path, command: str, *names: str) -> tuple[str, dict[str, Any]]:

@@ -65,3 +65,25 @@ def test_help_imports_nothing_slow() -> None:
 def test_a_slow_import_is_seen(module: str) -> None:
     _, imported, _ = run(f"import {module}")
     assert module in imported & SLOW
+
+
+def test_pydantic_looks_for_no_plugins() -> None:
+    spared = "from cablewalk.cli import spare_plugins; spare_plugins()"
+    _, imported, _ = run(f"{spared}; import pydantic; pydantic.create_model('M', x=int)(x=1)")
+    assert "pydantic" in imported and "importlib.metadata" not in imported
+
+
+def test_a_pydantic_that_asks_more_of_its_loader_gets_the_real_one() -> None:
+    spared = "from cablewalk.cli import spare_plugins; spare_plugins()"
+    _, _, printed = run(
+        f"{spared}; import pydantic; from pydantic.plugin import _loader;"
+        " print(_loader.PYDANTIC_ENTRY_POINT_GROUP)"
+    )
+    assert printed == "pydantic"
+
+
+def test_plugins_somebody_asks_for_are_looked_for() -> None:
+    asked = "import os; os.environ['PYDANTIC_DISABLE_PLUGINS'] = 'one'"
+    spared = "from cablewalk.cli import spare_plugins; spare_plugins()"
+    _, imported, _ = run(f"{asked}; {spared}; import pydantic; pydantic.create_model('M', x=int)")
+    assert "importlib.metadata" in imported

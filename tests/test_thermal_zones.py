@@ -10,6 +10,7 @@ from typing import Any
 import pytest
 from click.testing import CliRunner
 from small import LAMP, baseline, merged, procedure, text_of
+from test_spread_findings import TWO
 
 from cablewalk.cli import commands, inputs
 from cablewalk.cli.thermal_page import zones_page
@@ -31,7 +32,7 @@ from cablewalk.timeline.thermal_zone import (
     lacking,
     seconds_until,
 )
-from cablewalk.units import clock_down, seconds
+from cablewalk.units import clock_down, clock_up, seconds
 
 SVG = "{http://www.w3.org/2000/svg}"
 WATCH_S = 1e-6
@@ -448,6 +449,65 @@ def test_the_demo_by_command(tmp_path: Any) -> None:
     assert "is there already" in again.output
 
 
+def test_the_zones_tell_how_sure_they_are_as_the_outages_do() -> None:
+    """The same draws: the same P90 and chances; the temperatures stay those of likely minutes."""
+    runs = ["--runs", "400", "--json"]
+    told, outages = (
+        json.loads(CliRunner().invoke(commands, [name, *DEMO, *runs]).stdout)
+        for name in ("zones", "outages")
+    )
+    (loss,) = (loss for zone in told["zones"] for loss in zone["losses"])
+    (row,) = (row for row in outages["outages"] if row["service"] == loss["service"])
+    assert loss["dark_p90_min"] == row["p90_min"] > loss["dark_min"]
+    assert loss["chance_over_clock"] == row["chance_over"] == 0
+    assert loss["chance_over_estimate"] == 0
+    assert (told["runs"], told["not_sampled"]) == (400, "")
+    assert told["zones"] == outages["zones"]
+    page = CliRunner().invoke(commands, ["zones", *DEMO, *runs[:2]]).stdout
+    assert "P90 " + clock_up(round(60 * row["p90_min"])) + " dark" in page
+    assert "Temperatures are by likely minutes; P90 and shares come from 400 samples" in page
+
+
+def test_the_zones_say_that_nothing_was_sampled() -> None:
+    done = CliRunner().invoke(commands, ["zones", *DEMO, "--runs", "0", "--json"])
+    told = json.loads(done.stdout)
+    assert (told["runs"], told["not_sampled"]) == (None, "--runs 0")
+    (loss,) = (loss for zone in told["zones"] for loss in zone["losses"])
+    assert loss["dark_p90_min"] is loss["chance_over_clock"] is None
+    page = CliRunner().invoke(commands, ["zones", *DEMO, "--runs", "0"]).stdout
+    assert "All minutes are likely minutes; how sure they are was not sampled: --runs 0." in page
+    assert "P90" not in page
+
+
+def test_the_zones_tell_what_is_dark_in_some_samples_only(tmp_path: Any) -> None:
+    """Bob has SW1 off in the twelfth minute; ada has SW2 on before that, by likely minutes."""
+    zone = {"services": ["light"], "thermal": text_of(H6)}
+    base = merged(
+        {"cablewalk": "1", "baseline": "small", **text_of(TWO)},
+        {"places": {"bench": {"zones": {"Z": zone}}}},
+    )
+    work = {
+        "cablewalk": 1, "procedure": "w", "minutes": 1, "spread": "beta",
+        "steps": text_of(
+            "[{id: on, by: ada, do: [{inspect: K2, minutes: [7, 8, 19]}, {switch_on: SW2}]}, "
+            "{id: out, by: bob, do: [{wait: 11}, {switch_off: SW1}]}]"
+        ),
+    }  # fmt: skip
+    files = []
+    for name, document in (("b", base), ("p", work)):
+        files.append(str(tmp_path / f"{name}.yaml"))
+        (tmp_path / f"{name}.yaml").write_text(json.dumps(document), encoding="utf-8")
+    done = CliRunner().invoke(commands, ["zones", *files, "--json"])
+    told = json.loads(done.stdout)
+    assert not told["zones"][0]["losses"]
+    (row,) = told["in_some_runs"]
+    assert (row["service"], row["lost_by_step"]) == ("light", "out")
+    assert 0 < row["chance"] < 0.5
+    page = " ".join(CliRunner().invoke(commands, ["zones", *files]).stdout.split())
+    assert f"light is dark in {100 * row['chance']:.1f} % of the samples, by step out" in page
+    assert "not in these temperatures" in page
+
+
 def test_plots_of_no_zones_are_none(tmp_path: Any) -> None:
     """It is said so, and no folder is made for nothing."""
     files = [tmp_path / "b.yaml", tmp_path / "p.yaml"]
@@ -494,7 +554,7 @@ def test_the_demo_plot_is_cut_between_its_outings(tmp_path: Any) -> None:
     for zone, service, stretches in (("Z-CAM", "cam-heat", 3), ("Z-VALVE", "valve-heat", 4)):
         root = Tree.fromstring((tmp_path / f"{zone}.svg").read_text(encoding="utf-8"))
         assert len(list(root.iter(f"{SVG}polyline"))) == stretches
-        (bar,) = [r for r in root.iter(f"{SVG}rect") if r.get("fill") == "url(#dark)"]
+        (bar,) = [r for r in root.iter(f"{SVG}rect") if (r.get("fill") or "").endswith("-dark)")]
         assert float(bar.get("width", 0)) > 30
         told = ["".join(node.itertext()) for node in root.iter(f"{SVG}text")]
         pet = by[service]

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import pytest
-from small import LAMP, having, run
+from small import LAMP, baseline, having, procedure, run
 
-from cablewalk.timeline.account import Account
+from cablewalk.timeline.account import Account, account
 from cablewalk.timeline.clocks import Reading, tightest
 
 
@@ -109,6 +109,58 @@ def test_minutes_dark_already() -> None:
     result = clocked("{switch_on: SW1}", "allowed_min: 30", now)
     reading = result.readings[0][0]
     assert (reading.used_s, reading.runs_from_s, reading.reconnect_by_s) == (1260, -1200, 600)
+
+
+def off_before(steps: str, demated: dict[str, float | None]) -> Reading:
+    """Return the clock from the demate, 30 min, of a lamp that is dark for 20 min at the start."""
+    more = (
+        "{now: {on: [], off: [SW1], dark_min: {light: 20}}, services: {light: {clock: "
+        "{allowed_min: 30, source: s, starts: demate}}}}"
+    )
+    base = baseline(LAMP, more)
+    now = base.now.model_copy(update={"demated_min": demated})
+    told = account(base.model_copy(update={"now": now}), [procedure(f"[[{steps}]]")])
+    return told.readings[0][0]
+
+
+@pytest.mark.parametrize(
+    ("demated", "ran", "before"),
+    [
+        ({"light": 5.0}, -300, 5),
+        ({"light": None}, None, 0),
+        ({}, -1200, 20),  # nobody says: it ran all the time, for all that is known
+    ],
+)
+def test_a_clock_from_the_demate_of_what_is_dark_already(
+    demated: dict[str, float | None], ran: int | None, before: int
+) -> None:
+    """Demated 5 min before the start, or not at all; back at 0:01."""
+    reading = off_before("{switch_on: SW1}", demated)
+    assert reading.runs_from_s == ran
+    assert reading.used_s == (0 if ran is None else (before + 1) * 60)
+    assert reading.reconnect_by_s == (None if ran is None else (30 - before) * 60)
+
+
+def test_not_demated_before_it_runs_from_the_demate() -> None:
+    steps = "{wait: 4}, {demate: P1}, {mate: {P1: J1}}, {switch_on: SW1}"
+    reading = off_before(steps, {"light": None})
+    assert (reading.runs_from_s, reading.used_s) == (240, 180)
+
+
+@pytest.mark.parametrize(("up", "after"), [(24, 8), (25, 5)])
+def test_minutes_up_before_are_of_those_that_reset(up: int, after: float) -> None:
+    """Up for some min before, and 5 min more: 30 min reset it."""
+    now = f"{{used_min: {{light: 3}}, up_min: {{light: {up}}}}}"
+    result = clocked(f"{{wait: 5}}, {CYCLE}", "allowed_min: 9, resets_after_up_min: 30", now)
+    assert total(result) == after
+
+
+def test_minutes_used_before_of_each_clock() -> None:
+    clocks = "[{allowed_min: 9, source: s}, {allowed_min: 30, source: t}]"
+    more = f"{{services: {{light: {{clocks: {clocks}}}}}, now: {{used_min: {{light: 3 20}}}}}}"
+    result = run(f"[{{loses: light, do: [{CYCLE}]}}]", more, LAMP)
+    assert [r.used_before_s for r in result.readings[0]] == [180, 1200]
+    assert [r.margin_s for r in result.readings[0]] == [60, 300]
 
 
 def test_an_open_outage_uses_time_to_the_end() -> None:

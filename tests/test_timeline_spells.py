@@ -297,6 +297,120 @@ def test_what_needs_one_said_to_be_dark_and_is_off_as_that_is_verified_stays_dow
     assert outages(run(steps, more, LAMP)) == [("light", -50, 4), ("glow", 0, 14)]
 
 
+def test_what_is_said_to_be_dark_and_verified_as_the_replay_starts() -> None:
+    more = (
+        "{now: {dark_min: {light: 50}}, services: {glow: {kind: power, load: LAMP, feeds: SRC, "
+        "needs: light, recovery_min: 4}}}"
+    )
+    result = run("[[{verify: light, minutes: 0}, {wait: 9}]]", more, LAMP)
+    assert outages(result) == [("light", -50, 0), ("glow", 0, 4)]
+
+
+def test_what_is_held_dark_waits_for_what_else_it_needs_to_recover() -> None:
+    """*fan* is on again at 2 and recovers until 12; *light* is seen at 3: *glow* is back at 16."""
+    more = (
+        "{now: {dark_min: {light: 50}, on: [SW1, SW2], "
+        "mated: {P1: J1, P2: J2, N1: J3, N2: J4}}, places: {bench: {"
+        "units: {S2: {kind: source, volts: 28, switches: SW2}, FAN: load}, switches: {SW2: }, "
+        "halves: {J3: p2 socket S2.hi S2.ret, J4: p2 pin FAN.hi FAN.ret}}}, "
+        "harnesses: {W2: [N1 p2 pin, N2 p2 socket]}, services: {"
+        "fan: {kind: power, load: FAN, feeds: S2, recovery_min: 10}, "
+        "glow: {kind: power, load: LAMP, feeds: SRC, needs: [light, fan], recovery_min: 4}}}"
+    )
+    steps = "[[{switch_off: SW2}, {switch_on: SW2}, {verify: light}, {wait: 30}]]"
+    result = run(steps, more, LAMP)
+    assert ("light", -50, 3) in outages(result)
+    assert ("fan", 0, 12) in outages(result)
+    assert ("glow", 0, 16) in outages(result)
+
+
+FOUND = (
+    "{now: {dark_min: {light: 50}, found_down: light, on: ~, off: SW1}, services: {light: "
+    "{recovery_min: 6}, glow: {kind: power, load: LAMP, feeds: SRC, needs: light, "
+    "recovery_min: 4}}}"
+)
+
+
+def test_what_was_found_down_is_so_until_it_is_verified_whatever_its_joins() -> None:
+    """On at 2, verified at 5 and back then; off at 7, as *glow*, which needs it, recovers yet."""
+    steps = "[[{wait: 1}, {switch_on: SW1}, {wait: 2}, {verify: light}, {wait: 2}, "
+    steps += "{switch_off: SW1}]]"
+    result = run(steps, FOUND, LAMP)
+    assert outages(result) == [("light", -50, 5), ("light", 7, None), ("glow", 0, None)]
+    assert [s.said for s in result.outages] == ["light", "", "light"]
+    (finding,) = having(result, "dark-unexplained")
+    assert finding.found == "light is said to be dark (found_down), and not only by its joins"
+    assert finding.difference == "it is taken to be down until it is verified at 0:05"
+    assert {f.items for f in having(result, "down-at-start")} == {("light",), ("glow",)}
+
+
+def test_what_was_found_down_and_is_only_reconnected_stays_down() -> None:
+    result = run("[[{wait: 1}, {switch_on: SW1}, {wait: 9}]]", FOUND, LAMP)
+    assert outages(result) == [("light", -50, None), ("glow", 0, None)]
+    assert having(result, "dark-unexplained")[0].difference.endswith("until the plan verifies it")
+    plain = run("[[{wait: 1}, {switch_on: SW1}]]", FOUND.replace("found_down: light, ", ""), LAMP)
+    assert outages(plain) == [("light", -50, 8), ("glow", 0, 12)]
+
+
+def test_what_needs_one_found_down_recovers_after_its_verify() -> None:
+    steps = "[[{wait: 1}, {switch_on: SW1}, {wait: 2}, {verify: light}, {wait: 9}]]"
+    result = run(steps, FOUND, LAMP)
+    assert outages(result) == [("light", -50, 5), ("glow", 0, 9)]
+    # Somebody still has to verify glow, and not before light.
+    wrong = run(steps.replace("{verify: light}", "{verify: glow}, {verify: light}"), FOUND, LAMP)
+    (finding,) = having(wrong, "verified-in-vain")
+    assert "which it needs, is said to be dark (found_down)" in finding.found
+    assert finding.way_out.endswith("or take light out of found_down")
+
+
+GLOW = (
+    "{now: {dark_min: {light: 50}}, services: {glow: {kind: power, load: LAMP, feeds: SRC, "
+    "needs: light, recovery_min: 4}, deep: {kind: power, load: LAMP, feeds: SRC, needs: glow}}}"
+)
+
+
+def test_a_test_of_what_needs_one_that_is_held_dark_is_told() -> None:
+    (finding,) = having(run("[[{wait: 1}, {verify: glow}, {wait: 9}]]", GLOW, LAMP),
+                        "verified-in-vain")  # fmt: skip
+    assert finding.found == (
+        "glow is verified while light, which it needs, is said to be dark (dark_min)"
+    )
+    assert (finding.step, finding.items) == ("s1", ("glow",))
+    assert finding.difference == "the plan verifies light nowhere after it"
+    assert finding.way_out.startswith("verify light first, then glow once it has recovered")
+
+
+def test_a_test_before_the_one_that_is_held_dark_is_verified_is_told_with_when() -> None:
+    steps = (
+        "[[{verify: deep}, {wait: 2}, {verify: light}, {wait: 9}, {verify: glow}, {verify: deep}]]"
+    )
+    (finding,) = having(run(steps, GLOW, LAMP), "verified-in-vain")
+    assert finding.items == ("deep",), "what it needs needs light"
+    assert finding.difference == "light not verified before 0:04"
+
+
+def test_a_test_while_it_recovers_after_that_is_early_and_not_in_vain() -> None:
+    result = run("[[{verify: light}, {verify: glow}, {wait: 9}]]", GLOW, LAMP)
+    assert not having(result, "verified-in-vain")
+    assert [f.items for f in having(result, "verified-early")] == [("glow",)]
+
+
+def test_what_came_back_itself_while_the_needed_one_is_held_dark_is_told_once() -> None:
+    """*glow* is off and on again by its own switch while *light* is held dark until 0:11."""
+    more = (
+        "{now: {dark_min: {light: 50}, on: [SW1], off: [SW2], "
+        "mated: {P1: J1, P2: J2, N1: J3, N2: J4}}, places: {bench: {"
+        "units: {S2: {kind: source, volts: 28, switches: SW2}, GLOW: load}, switches: {SW2: }, "
+        "halves: {J3: p2 socket S2.hi S2.ret, J4: p2 pin GLOW.hi GLOW.ret}}}, "
+        "harnesses: {W2: [N1 p2 pin, N2 p2 socket]}, "
+        "services: {glow: {kind: power, load: GLOW, feeds: S2, needs: light}}}"
+    )
+    steps = "[[{switch_on: SW2}, {verify: glow}, {wait: 8}, {verify: light}]]"
+    result = run(steps, more, LAMP)
+    assert [f.items for f in having(result, "verified-in-vain")] == [("glow",)]
+    assert not having(result, "verified-early")
+
+
 def test_nothing_lasts_less_than_no_time() -> None:
     """It counts as up only after the plan is over, unproven then: for no minutes of the plan."""
     steps = "[[{switch_off: SW1}, {demate: P1}, {mate: {P1: J1}}, {switch_on: SW1}]]"

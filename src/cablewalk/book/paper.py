@@ -39,6 +39,7 @@ def _environment() -> Environment:
     environment.filters["back_pet"] = back_pet
     environment.filters["spoken"] = _spoken
     environment.filters["whole"] = _whole
+    environment.filters["percent"] = _percent
     return environment
 
 
@@ -47,6 +48,11 @@ def _shown(value: Any) -> Any:
     if isinstance(value, Markup) or not isinstance(value, str):
         return value
     return value if value.isprintable() else plain(value, max(1, _SPELT * len(value)))
+
+
+def _percent(share: float) -> str:
+    """Return a share as a percentage."""
+    return f"{100 * share:.1f} %"
 
 
 def _spoken(name: str) -> str:

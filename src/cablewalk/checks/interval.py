@@ -24,7 +24,9 @@ class Watched:
     """Facts that held but that its owner had not verified by the first action protected."""
 
 
-class _Watch:
+class Watch:
+    """An inhibit followed event by event: what is known of what it requires."""
+
     def __init__(self, case: Case, one: Stated, expression: Expression) -> None:
         self.case = case
         self.one = one
@@ -37,6 +39,7 @@ class _Watch:
         self.switches = {case.wiring.by_id[f.name]: f.name for f in facts(expression) if f.state}
 
     def run(self) -> Watched:
+        """Return how it stood over its interval, of a watch that has followed nothing yet."""
         found = Watched()
         one, events = self.one, self.case.trace.events
         zero = self.case.trace.phases[one.phase].start_s
@@ -44,7 +47,7 @@ class _Watch:
         first = one.touches[0].position if one.touches else NONE
         for position in range(-1, one.stop):
             if position >= 0:
-                self._take(events[position])
+                self.take(events[position])
             if position < one.start:
                 continue
             time_s = max(zero, events[position].time_s) if position >= 0 else zero
@@ -63,7 +66,13 @@ class _Watch:
                 found.gaps.append((gap[0], over, gap[1]))
         return found
 
-    def _take(self, event: Event) -> None:
+    def fails(self) -> str:
+        """Return why it does not hold after the events taken; empty where it does."""
+        known = self._known(self.config)
+        return "" if truth(self.expression, known) is True else self._why(known)
+
+    def take(self, event: Event) -> None:
+        """Follow one more event; each is given once, in order."""
         self.config.apply(event.changes)
         for change in event.changes:
             if change.field is Field.STATE and change.item in self.switches:
@@ -117,4 +126,4 @@ def watch(case: Case, one: Stated) -> Watched:
     """Return how an inhibit stood, judged after every event of its interval."""
     if one.expression is None or not one.touches:
         return Watched()
-    return _Watch(case, one, one.expression).run()
+    return Watch(case, one, one.expression).run()

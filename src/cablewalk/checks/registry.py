@@ -6,6 +6,7 @@ import difflib
 from typing import Final
 
 from cablewalk.checks import (
+    dark,
     inhibits,
     left_halves,
     left_things,
@@ -26,6 +27,7 @@ from cablewalk.checks.rule import Rule
 
 _FAMILIES: Final = (
     replayed.RULES,
+    dark.RULES,
     inhibits.RULES,
     power.RULES,
     lookalikes.RULES,

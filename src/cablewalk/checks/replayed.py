@@ -147,29 +147,6 @@ RULES: Final = (
         silent="",
     ),
     Rule(
-        "dark-unknown",
-        "A clock runs on a service that has been down since nobody says when",
-        WARNING,
-        "the clock's own source, in the baseline",
-        "The clock can only count from the start of the replay, so the margin told is too large.",
-        "Give 'dark_min' under 'now'.",
-        fires="baseline: {now: {on: ~, off: K1}, services: {light: {clock: "
-        "{allowed_min: 60, source: invented}}}}",
-        silent="baseline: {now: {on: ~, off: K1, dark_min: {light: 5}}, services: {light: {clock: "
-        "{allowed_min: 60, source: invented}}}}",
-    ),
-    Rule(
-        "dark-unexplained",
-        "A service is said to be dark, and nothing in the baseline says why",
-        WARNING,
-        _MODEL,
-        "It was found dark and nobody knows the cause, or the baseline is wrong. Until it is "
-        "verified it is taken to be dark.",
-        "Find out why, and write it under 'now'; or take 'dark_min' out.",
-        fires="baseline: {now: {dark_min: {light: 5}}}",
-        silent="baseline: {now: {on: ~, off: K1, dark_min: {light: 5}}}",
-    ),
-    Rule(
         "verified-early",
         "A service is verified while it still recovers",
         WARNING,

@@ -9,6 +9,7 @@ import os
 import sys
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
+from types import ModuleType
 from typing import Any, Final
 
 import click
@@ -167,8 +168,7 @@ def _run(arguments: Sequence[str] | None) -> Any:
     gc.set_threshold(*FEW_COLLECTIONS)
     # The interpreter's last look for garbage would only free what the system takes back anyway.
     atexit.register(gc.freeze)
-    # What other packages hang into pydantic has no business in a check of safety.
-    os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
+    spare_plugins()
     with interruptible():
         try:
             code = commands.main(arguments, prog_name="cablewalk", standalone_mode=False)
@@ -181,6 +181,30 @@ def _run(arguments: Sequence[str] | None) -> Any:
             with suppress(OSError):
                 say_error(error)
     return code
+
+
+def spare_plugins() -> None:
+    """Keep pydantic from looking for plugins, and from importing what it would look with.
+
+    What other packages hang into pydantic has no business in a check of safety. It imports its
+    loader of plugins all the same, and with it ``importlib.metadata`` and ``email``, a twentieth
+    of a command's time: a stand-in that knows none takes the loader's place. A pydantic that has
+    no such module never meets the stand-in, and one that asks more of it gets the real one; both
+    still find plugins disabled.
+    """
+    if os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__") != "__all__":
+        return
+    loader = ModuleType("pydantic.plugin._loader", "No plugins: cablewalk disables them.")
+
+    def real(name: str) -> Any:
+        if name.startswith("__"):  # what the import system asks of every module
+            raise AttributeError(name)
+        sys.modules.pop(loader.__name__, None)
+        return getattr(importlib.import_module(loader.__name__), name)
+
+    loader.get_plugins = tuple  # type: ignore[attr-defined]
+    loader.__getattr__ = real  # type: ignore[method-assign]
+    sys.modules.setdefault(loader.__name__, loader)
 
 
 def say_error(error: OSError) -> None:

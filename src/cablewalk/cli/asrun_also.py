@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from cablewalk.cli.asrun_common import LOG, clean, record_options
+from cablewalk.cli.asrun_common import LOG, clean, record_options, writer
 from cablewalk.cli.asrun_recorded import record
 from cablewalk.cli.asrun_telling import Telling
 
@@ -46,4 +46,4 @@ def command(
         drafts = [unplanned(run.tracked, deed, telling.said(run.tracked), clean(step))]
         return telling.dated(run.tracked, drafts)
 
-    record(context, log, draft, telling.seen)
+    record(context, log, draft, telling.seen, clean(writer(telling.by)))

@@ -68,6 +68,7 @@ def command(
         old = _as_recorded(run.tracked, key)
         said = telling.said(run.tracked, old.utc_s if old else None)
         changed = _changed(run.tracked, telling, outcome, key[0])
+        changed |= _begun(run.tracked, telling, old, changed, key[0])
         changed |= _worded(old, telling, action, reads)
         confirms = any(entry.doubt and entry.key == key for entry in run.tracked.entries)
         if not (changed or void or confirms):
@@ -103,6 +104,32 @@ def _worded(
     return changed
 
 
+def _begun(
+    tracked: Tracked, telling: Telling, old: Entry | None, changed: dict[str, Any], phase: int
+) -> dict[str, int]:
+    """Return when it began, if that is otherwise.
+
+    Where only its end is corrected, the beginning that was told stays: how long it took is noted.
+    """
+    if telling.began is not None:
+        return {"began_s": moment(tracked, telling.began, None, phase)}
+    if old is None:
+        return {}
+    over_s = changed.get("utc_s", old.utc_s)
+    if telling.took is not None:
+        return {"began_s": over_s - round(telling.took * 60)}
+    if over_s != old.utc_s and old.began_s is not None and old.began_s <= over_s:
+        from cablewalk.units import clock
+
+        began = clock(old.pet_s - (old.utc_s - old.began_s))
+        took = (over_s - old.began_s) / 60
+        telling.note(
+            f"it began at {began}, as was told before, so it took {took:g} min: where that is "
+            "otherwise, give --began or --took too"
+        )
+    return {}
+
+
 def _changed(tracked: Tracked, telling: Telling, outcome: str | None, phase: int) -> dict[str, Any]:
     """Return the other fields that were given."""
     changed: dict[str, Any] = {}
@@ -110,10 +137,6 @@ def _changed(tracked: Tracked, telling: Telling, outcome: str | None, phase: int
         changed["outcome"] = "done differently" if outcome == "differently" else outcome
     if telling.pet is not None or telling.utc is not None:
         changed["utc_s"] = moment(tracked, telling.pet, telling.utc, phase)
-    if telling.began is not None:
-        changed["began_s"] = moment(tracked, telling.began, None, phase)
-    if telling.took is not None:
-        raise click.UsageError("correct the beginning with --began")
     if telling.who:
         changed["actors"] = telling.who
     for name, value in (

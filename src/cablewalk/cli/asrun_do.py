@@ -57,7 +57,7 @@ def command(
         from cablewalk.logbook.drafts import planned
         from cablewalk.logbook.words import action_of
 
-        deed = action_of(clean(action)) if action is not None else None
+        deed = None if action is None else action_of(clean(action), clean(telling.reason))
         said = telling.said(run.tracked)
         drafts = planned(run.tracked, clean(what), cast("Outcome", kind), said, deed, again)
         return telling.dated(run.tracked, drafts)

@@ -129,6 +129,7 @@ def _down(page: Page, report: NowReport) -> None:
             4,
             style="loud" if is_over(row) else "",
         )
+        page.field("why", row.why, 6, 4)
     if any(row.in_hand_min is not None for row in report.down):
         page.add(PREDICTED, 2)
 
@@ -204,13 +205,22 @@ def recovers(row: RunningClock) -> str:
     return f"reconnected, counts as back at {row.back_pet}: {margin}"
 
 
+def not_begun(row: RunningClock) -> str:
+    """Return that the clock of a service that is down does not run yet, and from when; or nothing.
+
+    Only one that starts at the demate waits for anything.
+    """
+    waits = not row.reconnected and row.outage.clock_min is not None
+    return "its clock runs from the demate" if waits and row.left_min is None else ""
+
+
 def down_line(row: RunningClock, baseline: str) -> str:
     """Return a service that is down in one line, its clock as it runs."""
     out = row.outage
     clock = "" if out.clock_min is None else h_mm(out.clock_min)
     left = "" if row.in_hand_min is None else left_h_mm(row.in_hand_min)
     by = f"{row.reconnect_by_pet} ({row.reconnect_by_utc})" if row.reconnect_by_utc else ""
-    by = recovers(row) or by
+    by = recovers(row) or by or not_begun(row)
     since = "before" if row.since_before else out.from_pet.pet
     line = f"{out.service:<22} {used_h_mm(row.dark_min):>7} {since:>8} {clock:>7} {left:>7}  {by}"
     if row.since_before:

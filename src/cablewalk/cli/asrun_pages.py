@@ -89,6 +89,11 @@ def handover_page(report: HandoverReport) -> Page:
                 "found down, or still recovering, though its joins have it up: the next log holds "
                 "it down from its start, until it is found up or verified", 4,
             )  # fmt: skip
+        if dark.found_down:
+            page.add(
+                "found down, and down by its joins too: the next log holds it down, reconnected "
+                "or not, until it is found up or verified", 4,
+            )  # fmt: skip
     if report.upheld:
         page.head("UP AS SEEN, DOWN BY ITS JOINS: WHICH JOIN IS TO BE FOUND", style="loud")
     for up in report.upheld:
@@ -113,10 +118,15 @@ def handover_page(report: HandoverReport) -> Page:
     if report.unlocked:
         page.head("LOCK NOT VERIFIED")
         page.add("; ".join(report.unlocked), 2)
-    page.head("TO BE TESTED" if report.retest else "NOTHING IS OWED A TEST")
-    for test in report.retest:
-        by = f"; disturbed by {', '.join(test.disturbed_by)}" if test.disturbed_by else ""
-        page.add(f"{test.service} ({test.state}): strings {' '.join(test.strings)}{by}", 2)
+    if not report.retest:
+        page.head("NOTHING IS OWED A TEST")
+    for title, not_back in (("TO BE TESTED", False), ("TO BE TESTED ONCE BACK", True)):
+        tests = [test for test in report.retest if test.not_back is not_back]
+        if tests:
+            page.head(title)
+        for test in tests:
+            by = f"; disturbed by {', '.join(test.disturbed_by)}" if test.disturbed_by else ""
+            page.add(f"{test.service} ({test.state}): strings {' '.join(test.strings)}{by}", 2)
     if report.actual_minutes:
         page.head("MINUTES REALLY TAKEN, of actions whose beginning was told")
         page.add(f"{'KIND':<14} {'N':>3} {'LEAST':>7} {'MEDIAN':>7} {'MOST':>7} {'PLANNED':>8}", 2)

@@ -94,6 +94,14 @@ def _out_of_order(page: Page, tracked: Tracked, added: Sequence[Entry]) -> None:
         for e in added
         if e.task is not None and e.outcome != "skipped" and e.corrects is None
     }
+    for e in added:
+        if (e.phase, e.step) in steps and e.task is not None:
+            step = tracked.phases[e.phase].by_id[e.step]
+            open_yet = tracked.open_tasks(tracked.phases[e.phase], step)
+            first = [f"{e.step}/{n + 1}" for n, _ in open_yet if n < e.task]
+            if first:
+                said = f"{e.step}/{e.task + 1} comes after {', '.join(first)}"
+                page.add(f"OUT OF ORDER: {said}, not recorded as over", 7, style="loud")
     for number, name in steps:
         phase = tracked.phases[number]
         step = phase.by_id[name]
@@ -127,8 +135,8 @@ def _shifts(page: Page, account: Account, tracked: Tracked, keys: set[tuple[int,
             continue
         for shift in event.shifts:
             row = shift_row(account, event, shift)
-            if row is None or (row.tag == "PROVEN" and row.after.startswith("down")):
-                continue  # of a service that is down nothing was proved
+            if row is None or (row.tag in ("PROVEN", "SWAP") and row.after.startswith("down")):
+                continue  # of a service that is down nothing was proved, and its strings are idle
             loud = row.tag == "LOST" and not row.planned
             text = f"{row.tag:<9} {row.service} ({row.kind}): {row.before} → {row.after}"
             if row.tag == "BACK":

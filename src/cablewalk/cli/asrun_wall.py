@@ -14,6 +14,7 @@ from cablewalk.cli.asrun_now_page import (
     late,
     next_mark,
     next_trouble,
+    not_begun,
     recovers,
     to_come_line,
 )
@@ -146,7 +147,7 @@ def _down(wall: Wall, report: NowReport) -> None:
 def _clock(row: RunningClock, wide: int, room: int, baseline: str) -> list[str]:
     """Return a running clock: one line where there is room for it, else several."""
     out = row.outage
-    parts = [recovers(row)] if row.reconnected else []
+    parts = [text for text in (recovers(row), not_begun(row)) if text]
     if row.left_min is not None:
         parts.append(f"left {left_h_mm(row.left_min)}")
     if row.reconnect_by_utc is not None:
@@ -157,6 +158,8 @@ def _clock(row: RunningClock, wide: int, room: int, baseline: str) -> list[str]:
     parts.append(f"dark {used_h_mm(row.dark_min)}{allowed}")
     if row.since_before:
         parts.append(dark_already(row, baseline))
+    if not row.reconnected and row.why:
+        parts.append(row.why)
     state = "OVER" if is_over(row) else "WAIT" if row.reconnected else "DOWN"
     one = f"{state} {out.service:<{wide}}  {'  '.join(parts)}"
     if width(one) <= room:

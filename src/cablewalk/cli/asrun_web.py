@@ -6,6 +6,7 @@ import threading
 from collections.abc import Callable, Sequence
 from html import escape
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
+from itertools import zip_longest
 from typing import TYPE_CHECKING, Final
 
 import click
@@ -22,6 +23,7 @@ from cablewalk.cli.asrun_now_page import (
     is_over,
     late,
     next_trouble,
+    not_begun,
     recovers,
     to_come_line,
 )
@@ -43,8 +45,15 @@ _STYLE: Final = """
 body{font:1.25rem/1.4 system-ui,sans-serif;margin:1.5rem;color:#111;background:#fff}
 h1{font-size:3rem;margin:0}h2{font-size:1.5rem;margin:1.5rem 0 .3rem;border-bottom:2px solid #111}
 table{border-collapse:collapse;width:100%}th,td{text-align:left;padding:.2rem .8rem .2rem 0;
-vertical-align:top;border-bottom:1px solid #bbb}.tag{font-weight:bold;border:2px solid #111;
-padding:0 .4rem;white-space:nowrap}.loud .tag{background:#111;color:#fff}.quiet{color:#555}
+vertical-align:top;border-bottom:1px solid #bbb;overflow-wrap:anywhere}
+th,td[data-head=Clock],td[data-head=Left]{white-space:nowrap}td{min-width:4rem}
+.tag{font-weight:bold;border:2px solid #111;padding:0 .4rem;overflow-wrap:normal}
+.loud .tag{background:#111;color:#fff}.quiet{color:#555}p{overflow-wrap:anywhere}
+@media(max-width:50rem){body{margin:.6rem;font-size:1rem}h1{font-size:2rem}h2{font-size:1.2rem}
+table,tbody,tr,td{display:block}tr.heads{display:none}
+tr{border-bottom:2px solid #bbb;padding:.3rem 0}
+td{border:0;padding:.1rem 0}td:empty{display:none}
+td[data-head]:before{content:attr(data-head) ': ';color:#555}}
 """.strip()
 
 
@@ -134,6 +143,7 @@ def html_of(report: NowReport, every: float) -> str:
     log = report.log
     parts = [
         "<!DOCTYPE html><html lang='en'><head><meta charset='utf-8'>",
+        "<meta name='viewport' content='width=device-width,initial-scale=1'>",
         f"<meta http-equiv='refresh' content='{max(1, round(every))}'>",
         f"<title>{_e(log.phase)} PET {_e(report.now_pet)}</title><style>{_STYLE}</style></head>",
         f"<body><h1>PET {_e(report.now_pet)}</h1>",
@@ -178,9 +188,10 @@ def _down(report: NowReport) -> str:
             _e(used_h_mm(row.dark_min) + before),
             "" if out.clock_min is None else _e(h_mm(out.clock_min)),
             "" if row.in_hand_min is None else _e(left_h_mm(row.in_hand_min)),
-            _e(recovers(row) or by),
+            _e(recovers(row) or by or not_begun(row)),
+            _e(row.why),
         ))  # fmt: skip
-    heads = ("", "Service", "Dark", "Clock", "Left", "Reconnect no later than")
+    heads = ("", "Service", "Dark", "Clock", "Left", "Reconnect no later than", "Why")
     return (
         _table(down_title(report).capitalize(), heads, rows, "loud")
         + f"<p class='quiet'>{_e(PREDICTED)}</p>"
@@ -221,10 +232,16 @@ def _actors(report: NowReport) -> str:
 def _table(
     title: str, heads: tuple[str, ...], rows: Sequence[tuple[str, ...]], kind: str = ""
 ) -> str:
-    """Return a heading and a table; the cells are HTML already."""
+    """Return a heading and a table; the cells are HTML already.
+
+    On a narrow screen the cells stand beneath one another, each with its head before it.
+    """
     head = "".join(f"<th>{_e(h)}</th>" for h in heads)
-    body = "".join("<tr>" + "".join(f"<td>{c}</td>" for c in row) + "</tr>" for row in rows)
-    lead = f"<tr>{head}</tr>" if heads else ""
+    marks = [f" data-head='{_e(h)}'" if h else "" for h in heads]
+    cells = ["".join(f"<td{m}>{c}</td>" for m, c in zip_longest(marks, row, fillvalue=""))
+             for row in rows]  # fmt: skip
+    body = "".join(f"<tr>{row}</tr>" for row in cells)
+    lead = f"<tr class='heads'>{head}</tr>" if heads else ""
     return f"<h2>{_e(title)}</h2><table class='{kind}'>{lead}{body}</table>"
 
 

@@ -69,18 +69,30 @@ def _estimated(account: Account) -> Iterator[Finding]:
 
         yield from loading(baseline, trace).findings
     else:
-        yield from _shorts(account)
+        yield from _without_draws(account)
 
 
 def told_of_shorts(account: Account) -> Account:
-    """Return the account with shorts and ties of feeds: for documents that give no draws."""
+    """Return the account with what is told of circuits where documents give no draws."""
     from cablewalk.timeline.account import with_findings
 
-    return with_findings(account, _shorts(account))
+    return with_findings(account, _without_draws(account))
+
+
+def _without_draws(account: Account) -> Iterator[Finding]:
+    """Yield what is wrong with circuits whatever their loads draw; and that these are not judged,
+    where the baseline gives electrical data, so that somebody meant them to be.
+    """
+    yield from _shorts(account)
+    baseline, wiring = account.ground.baseline, account.trace.wiring
+    if "electrical" in baseline.model_fields_set:
+        from cablewalk.timeline.loads_not_judged import loads_not_judged
+
+        yield from loads_not_judged(baseline, wiring, range(len(wiring.strings)))
 
 
 def _shorts(account: Account) -> Iterator[Finding]:
-    """Yield what is wrong with circuits whatever their loads draw.
+    """Yield shorts and ties of feeds.
 
     They are looked at, which takes numpy, only where the joins that are made could short a feed.
     """

@@ -8,6 +8,7 @@ from cablewalk.checks.explain import explanation
 from cablewalk.checks.rule import Rule
 from cablewalk.cli.page import Page, Style
 from cablewalk.cli.phrases import count_line, place, tell_beneath
+from cablewalk.cli.spread_gaps import add_missing_limits
 from cablewalk.reports.checked import CheckReport
 from cablewalk.reports.fault import FindingRow
 
@@ -55,15 +56,17 @@ def check_page(report: CheckReport) -> Page:
         page.add("'cablewalk check --explain RULE' tells what a rule is for.", 2)
     if report.phases:
         page.add(_held_against(report), 2)
+        add_missing_limits(page, report.limits_not_judged, 2)
     page.add("The certified procedure and the flight rules decide.", 2)
     return page
 
 
 def _held_against(report: CheckReport) -> str:
     """Return what clocks and phase limits were held against."""
+    what = "Clocks and phase limits" if report.limits_judged else "Clocks"
     if report.runs is None:
-        return f"Clocks and phase limits: by likely minutes only ({report.not_sampled})."
-    return f"Clocks and phase limits: by likely minutes and {report.runs:,} samples."
+        return f"{what}: by likely minutes only ({report.not_sampled})."
+    return f"{what}: by likely minutes and {report.runs:,} samples."
 
 
 def _waived_count(report: CheckReport) -> str:

@@ -14,7 +14,10 @@ from cablewalk.cli.inputs import replayed, report_arguments
     "--after",
     "step",
     metavar="STEP",
-    help="Only as this step is over (PROCEDURE/STEP where several have it), with the ways out.",
+    help="Only in and after this step (PROCEDURE/STEP where several have it), told in full.",
+)
+@click.option(
+    "--every-action", "every", is_flag=True, help="Tell the stops within steps in full too."
 )
 @click.pass_context
 def command(
@@ -25,12 +28,15 @@ def command(
     keep_going: bool,
     get_aheads: int,
     step: str | None,
+    every: bool,
 ) -> None:
-    """Tell what happens if work stops: what is down, left open or live, and how long that may last.
+    """Tell what happens if work stops: what is down, left open or live, and for how long it may be.
 
-    Work stops as a step is over: no further action begins, what others are at stays half done,
-    switches and clocks go on. A stop is good where nothing is under way, unfinished or live, no
-    clock runs, and the work took nothing down that has no clock.
+    Work stops as an action is over: no further one begins, what is under way stays half done,
+    switches and clocks go on. A stop is good where nothing is under way, left open or live by the
+    work, no clock runs, what the work took down has a clock, and inhibits hold. Told are the stops
+    as steps end, those in a row at which everything stands alike together, and what is worse on
+    the way; --json has the stop after each action.
 
     \b
     Examples:
@@ -49,5 +55,5 @@ def command(
     report = halt_report(run.account, run.sources, spot)
     if spot is not None and not report.stops:
         raise click.UsageError(inert(f"step {step!r} does nothing: work cannot stop as it is over"))
-    publish(report, lambda: halt_page(report, in_full=spot is not None), as_json)
+    publish(report, lambda: halt_page(report, every, in_full=spot is not None), as_json)
     context.exit(run.exit_code)

@@ -59,7 +59,7 @@ def command(
     if estimates or (estimates is None and has_zones):
         from cablewalk.reports.thermal import zones_report
 
-        zones = zones_report(run.account, run.sources, beyond)
+        zones = zones_report(run.account, run.sources, beyond, sure)
     if estimates or (estimates is None and has_loads):
         from cablewalk.reports.electrical import loads_report
 

@@ -16,7 +16,7 @@ from cablewalk.cli.phrases import (
     opening,
     used_h_mm,
 )
-from cablewalk.cli.spread_gaps import add_gaps
+from cablewalk.cli.spread_gaps import add_gaps, add_missing_limits, often
 from cablewalk.reports.lesser import SpellRow, StringsLeftRow
 from cablewalk.reports.life import TurnRow
 from cablewalk.reports.outage import ClockRow, OutageRow
@@ -65,6 +65,7 @@ def outages_page(report: OutagesReport) -> Page:
         page.add(PREDICTED, hang=0)
     if report.outages and report.not_sampled:
         page.add(f"How sure these minutes are was not sampled: {report.not_sampled}.", hang=0)
+    add_missing_limits(page, report.limits_not_judged)
     _spells(page, when, "REDUCED: fewer strings than it has", report.reduced)
     _spells(page, when, "UNPROVEN: up, but disturbed and not verified since", report.unproven)
     _strings(page, when, report.strings_left)
@@ -95,12 +96,12 @@ def _table(
 ) -> None:
     page.add(_HEAD)
     for row in rows:
-        _outage(page, when, row, loud, report.runs)
+        _outage(page, when, row, loud)
         for zone, loss in colder(report, row):
             page.field("cold", _cold(when, zone, loss), 6, 10)
 
 
-def _outage(page: Page, when: Moments, row: OutageRow, loud: bool, runs: int | None) -> None:
+def _outage(page: Page, when: Moments, row: OutageRow, loud: bool) -> None:
     back = "retired" if row.retired else when.at(row.to_pet, "not back")
     dark = used_h_mm(row.duration_min) + ("+" if row.to_min is None else "")
     margin = "-" if row.margin_min is None else left_h_mm(row.margin_min)
@@ -122,8 +123,6 @@ def _outage(page: Page, when: Moments, row: OutageRow, loud: bool, runs: int | N
     page.add(row.kind + (f": {row.label}" if row.label else ""), 6)
     for n, reason in enumerate(row.reasons):
         page.field("why" if n == 0 else "", chain(reason), 6, 10)
-    if row.said_dark:
-        page.field("why", "dark_min says so; nothing in the baseline explains it", 6, 10)
     page.field("planned", row.planned_because, 6, 10)
     if row.recovery_min:
         page.field("recovery", _recovery(when, row), 6, 10)
@@ -135,8 +134,6 @@ def _outage(page: Page, when: Moments, row: OutageRow, loud: bool, runs: int | N
         page.field("back", f"by step {row.restored_by_step}", 6, 10)
     if row.chance is not None:
         page.field("sure", _sure(row), 6, 10)
-    elif row.said_dark and runs is not None:
-        page.field("sure", "not sampled: only a verify ends it", 6, 10)
     for clock in row.clocks:
         page.field("clock", _clock(when, clock, len(row.clocks) > 1), 6, 10)
 
@@ -163,8 +160,7 @@ def _recovery(when: Moments, row: OutageRow) -> str:
 def _sure(row: OutageRow) -> str:
     """Return what sampling tells of an outage."""
     parts = [] if row.p90_min is None else [f"P90 {used_h_mm(row.p90_min)} dark"]
-    if row.chance_over is not None:
-        parts.append(f"overruns its clock in {100 * row.chance_over:.1f} % of the samples")
+    parts += often(row)
     if row.chance is not None and row.chance < 1:
         parts.append(f"occurs in {100 * row.chance:.1f} % of them")
     return ", ".join(parts)
@@ -189,8 +185,11 @@ def _in_some_runs(page: Page, report: OutagesReport) -> None:
     for row in report.in_some_runs:
         page.add(
             f"{row.service:<{_NAME_WIDE}}  in {100 * row.chance:.1f} %, by step "
-            f"{row.lost_by_step or 'none'}, P90 {used_h_mm(row.p90_min)} dark",
+            + ", ".join(
+                (row.lost_by_step or "none", f"P90 {used_h_mm(row.p90_min)} dark", *often(row))
+            ),
             2,
+            4,
         )
 
 

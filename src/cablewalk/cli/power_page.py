@@ -67,14 +67,13 @@ def _strings(page: Page, when: Moments, title: str, rows: Sequence[StringLoadRow
 
 def _margin(page: Page, when: Moments, row: MarginRow) -> None:
     name, unit = _WORDS[row.kind]
-    past = row.left is not None and row.left < 0
     used = "-" if row.used_percent is None else f"{round(row.used_percent) + 0:d} %"
     page.add(
         f"{name:<8} {_number(row.value, unit):>9} {_number(row.limit, unit):>9} "
         f"{_number(row.left, unit):>9} {used:>6}  {row.on:<20} {when.at(row.at_pet):<10} "
-        f"{row.by_step or 'the start'}{'  !! PAST IT' if past else ''}",
+        f"{row.by_step or 'the start'}{'  !! PAST IT' if row.past else ''}",
         4,
-        style="loud" if past else "",
+        style="loud" if row.past else "",
     )
     if row.left is None:
         page.field("NOT JUDGED", f"missing: {row.missing}", 6, 12)
@@ -122,16 +121,18 @@ def _state(page: Page, report: LoadsReport) -> None:
 
 
 def add_worth(page: Page, report: LoadsReport, in_brief: bool = False) -> None:
-    """Add who set the limits of which kind, each once, and what is not known.
+    """Add who set the limits of which kind, each once, who gave resistances, what is not known.
 
     In brief: of surviving strings alone.
     """
     found: dict[tuple[str, str], None] = {}
     silent: dict[str, None] = {}
+    given: set[str] = set()
     for row in report.strings:
         if in_brief and not row.surviving:
             continue
         for margin in row.margins:
+            given.update(margin.resistances)
             if margin.limit_source == f"limit_a of feed {margin.on}":
                 silent[margin.on] = None
             elif margin.limit_source:
@@ -144,5 +145,11 @@ def add_worth(page: Page, report: LoadsReport, in_brief: bool = False) -> None:
     order = [name for name, _ in _WORDS.values()]
     for name, source in sorted(found, key=lambda one: order.index(one[0])):
         page.field(name, source, 2, 10)
+    if not in_brief:
+        given.update(report.resistances)
+    if given or report.not_known:
+        page.head("WHO GAVE THE RESISTANCES")
+    for text in sorted(given):
+        page.add(text, 2)
     for text in report.not_known:
         page.field("not known", f"{text}: counted as no resistance: {_SO}", 2, 12)

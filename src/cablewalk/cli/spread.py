@@ -11,6 +11,9 @@ from cablewalk.cli.inputs import ERRORS, replayed, report_arguments
 from cablewalk.cli.sampling import RUNS, RUNS_AT_MOST, SEED, progress, shapes_of
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from cablewalk.documents.procedure import Procedure
     from cablewalk.timeline.account import Account
     from cablewalk.timeline.spread import Spread
 
@@ -66,15 +69,15 @@ def command(
     from cablewalk.cli.spread_page import spread_page
     from cablewalk.reports.spread import spread_report
     from cablewalk.timeline.account import account
-    from cablewalk.timeline.limits import fitting
+    from cablewalk.timeline.limits_fit import fitting
     from cablewalk.timeline.spread import spread
     from cablewalk.timeline.spread_slip import slips
 
     with progress(runs) as tell:
         found = spread(run.account, shapes, runs, seed, tell)
 
-    def with_aheads(count: int) -> Account:
-        return account(run.account.ground.baseline, run.account.procedures, keep_going, count)
+    def with_aheads(procedures: Sequence[Procedure], count: int) -> Account:
+        return account(run.account.ground.baseline, procedures, keep_going, count)
 
     def spread_of(other: Account) -> Spread:
         return spread(other, shapes, runs, seed)

@@ -32,7 +32,7 @@ def spread_page(report: SpreadReport) -> Page:
     always = [row for row in report.spread_outages if row.chance >= _RARE]
     rare = [row for row in report.spread_outages if row.chance < _RARE]
     if report.held_dark:
-        page.head("!! DARK ALREADY, NOT SAMPLED: only a verify ends it", style="loud")
+        page.head("!! DARK ALREADY, nothing says why: so until a verify", style="loud")
         page.add(", ".join(report.held_dark), 2)
     elif not report.spread_outages:
         page.head("No service goes down in any run.")

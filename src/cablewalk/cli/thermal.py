@@ -7,8 +7,10 @@ from typing import TYPE_CHECKING
 
 import click
 
+from cablewalk.cli.beside import told_of_samples
 from cablewalk.cli.console import publish, say
 from cablewalk.cli.inputs import ERRORS, replayed, report_arguments
+from cablewalk.cli.sampling import runs_option, sampled
 
 if TYPE_CHECKING:
     from cablewalk.reports.thermal import ZonesReport
@@ -22,6 +24,7 @@ class NotPlotted(click.ClickException):
 
 @click.command("zones")
 @report_arguments
+@runs_option
 @click.option(
     "--plot",
     "folder",
@@ -38,13 +41,15 @@ def command(
     as_json: bool,
     keep_going: bool,
     get_aheads: int,
+    runs: int | None,
     folder: Path | None,
     force: bool,
 ) -> None:
     """Estimate how cold each thermal zone gets, and when its heaters must be back.
 
     Estimates, not for go/no-go: a clock that the baseline gives outranks them. Up means that a
-    heater has power, not that it is on.
+    heater has power, not that it is on. Temperatures are by likely minutes; how long a heater may
+    be dark is sampled beside them.
 
     \b
     Examples:
@@ -55,7 +60,14 @@ def command(
     from cablewalk.cli.thermal_page import zones_page
     from cablewalk.reports.thermal import zones_report
 
-    report = zones_report(run.account, run.sources)
+    sample = sampled(run.account, run.sources, runs)
+    sure = beyond = None
+    if sample.found is not None:
+        from cablewalk.reports.spread_sure import beyond_of, sureness
+
+        sure, beyond = sureness(sample.found), beyond_of(sample.found)
+    told = told_of_samples(run.account, sample)
+    report = zones_report(told, run.sources, beyond, sure, sample.why_not)
     if folder is not None:
         _plot(report, folder, force)
     publish(report, lambda: zones_page(report), as_json)

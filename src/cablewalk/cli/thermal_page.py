@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from cablewalk.cli.page import Page
 from cablewalk.cli.phrases import Moments, celsius, h_mm, left_h_mm, opening, tell_all, used_h_mm
+from cablewalk.cli.spread_gaps import add_gaps, often, overruns
+from cablewalk.reports.spread_gaps import error_of_a_share
 from cablewalk.reports.thermal import ZoneLossRow, ZoneRow, ZonesReport
 
 _HEAD = (
@@ -18,8 +20,38 @@ def zones_page(report: ZonesReport) -> Page:
     opening(page, "ZONES of", report)
     page.blank()
     add_zones(page, when, report)
+    _some_samples(page, report)
+    if report.zones:
+        page.blank()
+        page.add(_worth(report), hang=0)
+    add_gaps(page, report)
     tell_all(page, report.findings)
     return page
+
+
+def _some_samples(page: Page, report: ZonesReport) -> None:
+    if not report.in_some_runs:
+        return
+    page.head("!! DARK IN SOME SAMPLES ONLY: not in these temperatures", style="loud")
+    for row in report.in_some_runs:
+        page.add(
+            f"{row.service} is dark in {100 * row.chance:.1f} % of the samples, by step "
+            + ", ".join((row.lost_by_step or "none", f"P90 {used_h_mm(row.p90_min)}", *often(row))),
+            2,
+            4,
+        )
+
+
+def _worth(report: ZonesReport) -> str:
+    """Return which figures were sampled, or why none was."""
+    if report.runs is None:
+        why = report.not_sampled
+        return f"All minutes are likely minutes; how sure they are was not sampled: {why}."
+    return (
+        f"Temperatures are by likely minutes; P90 and shares come from {report.runs:,} samples, "
+        "each judged in its own order, and are known to within "
+        f"{100 * error_of_a_share(report.runs):.2f} % (one standard error)."
+    )
 
 
 def add_zones(page: Page, when: Moments, report: ZonesReport) -> None:
@@ -93,9 +125,7 @@ def _loss(page: Page, when: Moments, loss: ZoneLossRow) -> None:
             6,
             10,
         )
-    if loss.chance_over_estimate is not None:
-        share = f"{100 * loss.chance_over_estimate:.1f} %"
-        page.field("sure", f"past the estimate's moment in {share} of the samples", 6, 10)
+    page.field("sure", _sure(loss), 6, 10)
     if loss.recovers is False:
         page.field("recovery", "never with the power it has", 6, 10)
     elif loss.recovery_min is not None:
@@ -103,3 +133,15 @@ def _loss(page: Page, when: Moments, loss: ZoneLossRow) -> None:
         if loss.lost_again_cold:
             text += "; it goes down again before that, and colder"
         page.field("recovery", text, 6, 10)
+
+
+def _sure(loss: ZoneLossRow) -> str:
+    """Return what sampling tells of an outage."""
+    parts = [] if loss.dark_p90_min is None else [f"P90 {used_h_mm(loss.dark_p90_min)} dark"]
+    for share, what in (
+        (loss.chance_over_clock, overruns(loss.over_clock_min)),
+        (loss.chance_over_estimate, "lasts past the estimate's moment"),
+    ):
+        if share is not None:
+            parts.append(f"{what} in {100 * share:.1f} % of the samples")
+    return ", ".join(parts)

@@ -58,6 +58,7 @@ def _opening(page: Page, report: TraceReport) -> None:
         moment = Moments(report).at(at.at_pet)
         page.add(f"on {base.id}, when step {at.step} of {at.phase} is over, PET {moment}", 2)
     page.field("stands", asked.state, 2, 10)
+    page.field("why", asked.why, 2, 10)
     page.field("place", asked.place or "", 2, 10)
     page.field("look", asked.where, 2, 10)
     if report.under_way:

@@ -31,7 +31,9 @@ class Component:
 
     def holds_only(self, family: int) -> bool:
         """Return whether nothing is joined but ordinary terminals of one family."""
-        return not (self.special or self.to_structure) and self.families.keys() == {family}
+        if self.special or self.to_structure:
+            return False
+        return len(self.families) == 1 and family in self.families
 
 
 Summary = tuple[frozenset[int], frozenset[int], bool]
@@ -71,26 +73,22 @@ class Components:
             return island
 
         tied: list[int] = []
-        for item, (mate, _sure) in self.joins.known.items():
+        for item, mate in enumerate(self.joins.mates):
             if item < mate:
                 for a, b in wiring.joins(item, mate):
                     if STRUCTURE in (a, b):
                         tied.append(a or b)
                     else:
                         root[find(a)] = find(b)
-        of: list[Component] = []
-        stubs, nothing = wiring.stubs, Component(set())
+        of = [Component(set())] * len(root)
         made: dict[int, Component] = {}
-        for island in range(len(root)):
-            if island in stubs:
-                of.append(nothing)
-                continue
+        for island in sorted(set(range(len(root))) - wiring.stubs):
             top = find(island)
             component = made.get(top)
             if component is None:
                 component = made[top] = Component(set())
             component.islands.add(island)
-            of.append(component)
+            of[island] = component
             if island != STRUCTURE and wiring.island_terminals[island]:
                 self._count(component, (island,), 1)
         for island in tied:
@@ -213,23 +211,26 @@ class Components:
         """Part what is no longer joined.
 
         Joins cut together may leave more than two pieces (a shorting cap taken off), so the
-        ends are compared until all that share a component are known to be joined.
+        ends within what was one component are compared until all that still share one are known
+        to be joined.
         """
-        ends: set[int] = set()
+        ends: dict[int, set[int]] = {}
         for a, b in cut:
             if STRUCTURE in (a, b):
                 island = a if b == STRUCTURE else b
                 self._note(self.of[island].islands, self.summary(island))
                 self.of[island].to_structure -= 1
             else:
-                ends |= {a, b}
-        left = sorted(ends)
-        while left:
-            first, *rest = left
-            left = []
-            for other in rest:
-                if self.of[other] is not self.of[first] or self._part(first, other):
-                    left.append(other)
+                ends.setdefault(id(self.of[a]), set()).update((a, b))
+        for together in ends.values():
+            left = sorted(together)
+            while left:
+                first, *rest = left
+                left = [
+                    other
+                    for other in rest
+                    if self.of[other] is not self.of[first] or self._part(first, other)
+                ]
 
     def _part(self, a: int, b: int) -> bool:
         """Part two islands of one component; return whether they are parted."""
@@ -255,17 +256,16 @@ class Components:
 
     def _smaller_side(self, a: int, b: int) -> set[int] | None:
         """Return the islands of the side that is exhausted first, or None while joined still."""
-        sides = ({a}, {b})
-        stacks = ([a], [b])
+        one, two = {a}, {b}
+        turns = ((one, two, [a]), (two, one, [b]))
         while True:
-            for n in (0, 1):
-                if not stacks[n]:
-                    return sides[n]
-                island = stacks[n].pop()
-                for other in self.joins.beside(island):
-                    if other == STRUCTURE or other in sides[n]:
+            for side, far, stack in turns:
+                for other in self.joins.beside(stack.pop()):
+                    if other == STRUCTURE or other in side:
                         continue
-                    if other in sides[1 - n]:
+                    if other in far:
                         return None
-                    sides[n].add(other)
-                    stacks[n].append(other)
+                    side.add(other)
+                    stack.append(other)
+                if not stack:
+                    return side

@@ -25,9 +25,11 @@ class Edges(NamedTuple):
         return bool(self.joined or self.sure)
 
 
-def islands_of(turns: Turns) -> set[int]:
+def islands_of(turns: Turns) -> frozenset[int]:
     """Return the islands at which joins differ."""
-    return {island for _, join in turns for island in join.islands}
+    if len(turns) == 1:  # one action at a time: nearly always
+        return turns[0][1].islands
+    return frozenset().union(*[join.islands for _, join in turns])
 
 
 class Joins:
@@ -35,47 +37,48 @@ class Joins:
 
     def __init__(self, config: Configuration) -> None:
         self.config = config
-        self.known: dict[int, tuple[int, bool]] = {}
-        for item, joints in enumerate(config.wiring.joints):
-            if joints:
-                mate = mate_of(config, item)
-                if mate != NONE:
-                    self.known[item] = (mate, is_sure(config, item, mate))
+        self.mates = [mate_of(config, item) for item in range(len(config.wiring.items))]
+        """Item to what it is joined to, or NONE."""
+        self.sure = bytearray(
+            mate != NONE and is_sure(config, item, mate) for item, mate in enumerate(self.mates)
+        )
+        """Item to 1 where that is beyond doubt."""
 
     def beside(self, island: int) -> list[int]:
         """Return every island joined to an island, as :func:`graph.joined_to` does."""
-        wiring, known = self.config.wiring, self.known
+        wiring, mates = self.config.wiring, self.mates
         joints, stubs = wiring.joints, wiring.stubs
         found = []
         for item, position in wiring.sites[island]:
-            if item in known:
-                other = joints[known[item][0]][position]
+            mate = mates[item]
+            if mate != NONE:
+                other = joints[mate][position]
                 if other not in stubs:
                     found.append(other)
         return found
 
     def surely_beside(self, island: int) -> list[int]:
         """Return every island joined to an island beyond doubt."""
-        wiring, known = self.config.wiring, self.known
+        wiring, mates, sure = self.config.wiring, self.mates, self.sure
         joints, stubs = wiring.joints, wiring.stubs
         found = []
         for item, position in wiring.sites[island]:
-            if item in known:
-                mate, sure = known[item]
-                if sure and joints[mate][position] not in stubs:
-                    found.append(joints[mate][position])
+            if sure[item]:
+                other = joints[mates[item]][position]
+                if other not in stubs:
+                    found.append(other)
         return found
 
     def follow(self, items: Iterable[int]) -> Edges:
         """Return the joins of these halves and caps that differ from when last looked at."""
-        config, known = self.config, self.known
+        config, mates, known_sure = self.config, self.mates, self.sure
         before: dict[tuple[int, int], bool] = {}
         after: dict[tuple[int, int], bool] = {}
         for item in items:
-            old = known.get(item)
-            if old is not None:
-                mate, sure = old
-                before[(item, mate) if item < mate else (mate, item)] = sure
+            mate = mates[item]
+            if mate != NONE:
+                pair = (item, mate) if item < mate else (mate, item)
+                before[pair] = bool(known_sure[item])
             mate = mate_of(config, item)
             if mate != NONE:
                 pair = (item, mate) if item < mate else (mate, item)
@@ -87,9 +90,10 @@ class Joins:
         for pair in before:
             if pair not in after:
                 for item in pair:
-                    known.pop(item, None)
+                    mates[item], known_sure[item] = NONE, False
         for (one, two), sure in after.items():
-            known[one], known[two] = (two, sure), (one, sure)
+            mates[one], mates[two] = two, one
+            known_sure[one] = known_sure[two] = sure
         for pair in sorted({*before, *after}):
             was, now = before.get(pair), after.get(pair)
             if was is now:

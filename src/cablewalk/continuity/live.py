@@ -75,9 +75,8 @@ class Liveness:
         """
         near: set[int] = set()
         for turns, feeds_at in ((edges.joined, self.hot), (edges.sure, self._reference_of)):
-            for island in islands_of(turns):
-                if island in feeds_at:
-                    near |= feeds_at[island]
+            for island in feeds_at.keys() & islands_of(turns):
+                near |= feeds_at[island]
         return near
 
     def _mend(self, number: int, edges: Edges) -> None:
@@ -248,13 +247,19 @@ class Liveness:
 
     def contacts(self, half: int) -> list[int]:
         """Return the positions of a half's contacts that something could make live."""
+        return [position for position, _ in self.rows(half)]
+
+    def rows(self, half: int) -> list[tuple[int, int]]:
+        """Return (position, island) of the contacts that something could make live.
+
+        The island is the one that makes it so, as :meth:`at` tells it.
+        """
         wiring, hot, link = self.config.wiring, self.hot, self.config.link
-        own = [n for n, island in wiring.wired(half) if island in hot]
+        own = [row for row in wiring.wired(half) if row[1] in hot]
         mate = link[half]
-        joints, stubs = wiring.joints[half], wiring.stubs
-        if mate == NONE or link[mate] != half or not joints:
+        if mate == NONE or link[mate] != half:
             return own
-        others = [n for n, island in wiring.wired(mate) if island in hot and joints[n] in stubs]
+        others = [row for row in wiring.beyond(half, mate) if row[1] in hot]
         return sorted([*own, *others]) if others else own
 
     def path(self, feed: int, island: int) -> tuple[int, ...]:
@@ -273,6 +278,3 @@ class Liveness:
                     if source != feed:
                         own.extend(s for s in wiring.feeds[source].switches if s not in own)
         return own
-
-
-_NO_FEED: frozenset[int] = frozenset()

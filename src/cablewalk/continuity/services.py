@@ -247,9 +247,14 @@ class Continuity:
     def users_of(self, items: Iterable[int]) -> set[int]:
         """Return the strings whose own path uses a joined pair one of these belongs to."""
         wiring, link = self.config.wiring, self.config.link
-        joined = {frozenset((item, link[item])) for item in items if link[item] != NONE}
+        joints = wiring.joints
         found: set[int] = set()
-        for one, two in joined:
-            if wiring.joints[one] and wiring.joints[two]:
-                found |= self.index.users(wiring.join(one, two).steps)
+        seen: set[int] = set()
+        for item in items:
+            mate = link[item]
+            if mate in seen and link[mate] == item:
+                continue  # the pair was met from its other side
+            if mate != NONE and joints[item] and joints[mate]:
+                seen.add(item)
+                found |= self.index.users(wiring.join(item, mate).steps)
         return found

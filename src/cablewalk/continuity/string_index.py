@@ -87,12 +87,10 @@ class StringIndex:
         else:
             self.tangled.discard(number)
 
-    def users(self, steps: Iterable[frozenset[int]]) -> set[int]:
+    def users(self, steps: frozenset[frozenset[int]]) -> set[int]:
         """Return the strings whose own path runs over a join of these island pairs."""
-        found: set[int] = set()
-        for step in steps:
-            found |= self._over.get(step, NOBODY)
-        return found
+        over = self._over
+        return set().union(*[over[step] for step in over.keys() & steps])
 
     def ending_in(self, islands: Collection[int]) -> set[int]:
         """Return the strings that end on one of these islands."""
@@ -102,7 +100,7 @@ class StringIndex:
         return found
 
     def eager_near(
-        self, edges: Edges, of: Sequence[Component], gone: Iterable[set[int]]
+        self, edges: Edges, of: Sequence[Component], gone: Collection[set[int]]
     ) -> set[int]:
         """Return the strings that a join may alter though it is not on their own path.
 
@@ -110,8 +108,12 @@ class StringIndex:
         what is on a net. Of that a component's summary tells, but for the strings that are
         tangled, and for components with a terminal that is gone (``gone``, their islands).
         """
-        firm, faint = _parts(edges.sure, of), _parts(edges.joined, of)
-        found = self._ending_in(self.eager, firm, of)
+        found: set[int] = set()
+        if self.eager:
+            found |= self._ending_in(self.eager, _parts(edges.sure, of), of)
+        if not (self.tangled or gone):
+            return found
+        faint = _parts(edges.joined, of)
         found |= self._ending_in(self.tangled, faint, of)
         for island in {island for islands in gone for island in islands}:
             if id(of[island]) in faint:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from itertools import combinations
 
 from cablewalk.continuity.components import Components
-from cablewalk.continuity.feeds import OFF, ON, is_gone, unit_there
+from cablewalk.continuity.feeds import INSTALLED, OFF, ON, is_gone
 from cablewalk.continuity.graph import FITTED, chain, net
 from cablewalk.continuity.verdict import Standing, Trouble, Verdict
 from cablewalk.replay.configuration import Configuration
@@ -52,10 +52,9 @@ class _Judge:
         """Return whether the thing a terminal belongs to is there."""
         if terminal == NONE:
             return True
-        owner = self.wiring.terminals[terminal].owner
-        if self.wiring.items[owner].kind == "cap":
-            return self.config.state[owner] == FITTED and not self.config.moving(owner)
-        return unit_there(self.config, owner)
+        config, owner = self.config, self.wiring.terminals[terminal].owner
+        there = FITTED if self.wiring.items[owner].kind == "cap" else INSTALLED
+        return config.state[owner] == there and not config.moving(owner)
 
     def line(self, line: Conductor) -> None:
         """Judge a line that joins two terminals."""

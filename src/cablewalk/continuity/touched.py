@@ -9,9 +9,8 @@ from cablewalk.replay.change import Change, Field
 from cablewalk.replay.configuration import Configuration
 from cablewalk.replay.wiring import STRUCTURE
 
-_JOINING = frozenset({Field.STATE, Field.LINK, Field.CLAIM})
+_STATE, _LINK, _CLAIM = Field.STATE, Field.LINK, Field.CLAIM
 """The fields that joins and power depend on."""
-_CLAIM = Field.CLAIM
 
 
 class Touched(NamedTuple):
@@ -39,7 +38,10 @@ def touched_by(config: Configuration, changes: Iterable[Change]) -> Touched:
     units: set[int] = set()
     switches = False
     for field, item, old, new in changes:
-        if field not in _JOINING or (field is _CLAIM and not (_moves(old) or _moves(new))):
+        if field is _CLAIM:
+            if not (_moves(old) or _moves(new)):
+                continue
+        elif field is not _STATE and field is not _LINK:
             continue
         kind = items[item].kind
         if kind == "half":

@@ -193,8 +193,10 @@ class Action(Strict):
     @property
     def verb(self) -> str:
         """The one verb this action has."""
-        written = self.model_fields_set
-        return next(v for v in written if v in _VERB_SET and getattr(self, v) is not None)
+        for name in self.model_fields_set:
+            if name in _VERB_SET and getattr(self, name) is not None:
+                return name
+        raise AssertionError("the model's own check lets no action be without a verb")
 
     @property
     def argument(self) -> Any:

@@ -151,6 +151,11 @@ def as_words(value: Any) -> Any:
     return value
 
 
+def as_numbers(value: Any) -> Any:
+    """Let one number, or a blank-separated text of several, stand for a list of them."""
+    return (value,) if isinstance(value, int | float) else as_words(value)
+
+
 def _check_clock(text: str) -> str:
     parse_clock(text)
     return text

@@ -2,7 +2,18 @@
 
 from typing import Annotated
 
-from cablewalk.documents.base import Bounded, Id, Ids, Minutes, Name, Reader, Ref, Strict, as_words
+from cablewalk.documents.base import (
+    Bounded,
+    Id,
+    Ids,
+    Minutes,
+    Name,
+    Reader,
+    Ref,
+    Strict,
+    as_numbers,
+    as_words,
+)
 
 Spots = dict[Id, Id]
 Count = Annotated[int, Bounded(ge=0)]
@@ -74,5 +85,14 @@ class Now(Strict):
     retired: Ids = ()
     dark_min: dict[Id, Minutes] = {}
     """Service to the minutes it has been down already."""
-    used_min: dict[Id, Minutes] = {}
-    """Service to the minutes its clock has accumulated before this outage."""
+    found_down: Ids = ()
+    """Services that somebody saw down, and nobody up since: down until they are verified, whatever
+    the joins."""
+    used_min: dict[Id, Annotated[tuple[Minutes, ...], Reader(as_numbers)]] = {}
+    """Service to the minutes its clocks have accumulated before this outage: one number for all of
+    them, or one for each in their order."""
+    demated_min: dict[Id, Minutes | None] = {}
+    """Service that is down to the minutes since a join of its own was first broken in this outage,
+    from when a clock that starts at the demate runs; empty: none was, and it does not run."""
+    up_min: dict[Id, Minutes] = {}
+    """Service that is up to the minutes it has been so already, of those that reset its clock."""

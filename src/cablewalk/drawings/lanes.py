@@ -7,8 +7,9 @@ from dataclasses import dataclass
 from typing import Final
 
 from cablewalk.drawings.lanes_dark import dark_rows, draw_dark
-from cablewalk.drawings.lanes_holds import draw_go, draw_holds
-from cablewalk.drawings.lanes_ink import PALE, Sheet
+from cablewalk.drawings.lanes_holds import BAR, LANE, draw_go, draw_holds
+from cablewalk.drawings.lanes_ink import PALE, Sheet, pattern
+from cablewalk.drawings.lanes_wait import draw_waits, waiting_line
 from cablewalk.drawings.metrics import clipped, width_pt
 from cablewalk.schedule.order import LIKELY, Timed
 from cablewalk.schedule.tasks import PlannedStep, Task
@@ -18,8 +19,6 @@ from cablewalk.units import clock
 MARGIN: Final = 24.0
 GUTTER: Final = 150.0
 """Width of the names left of the clock."""
-LANE: Final = 46.0
-BAR: Final = 20.0
 WIDE: Final = 1120.0
 """Width aimed at for the longest phase's clock."""
 LEAST_PX_PER_MIN: Final = 2.5
@@ -102,7 +101,8 @@ def _phase(sheet: Sheet, account: Account, phase: int, scale: Scale, y: float) -
     for n, (name, kind) in enumerate(actors):
         _lane(sheet, timed, name, kind, scale, top + LANE * n, n % 2 == 0, until_s)
     _joints(sheet, timed, lane_y, scale, until_s)
-    draw_go(sheet, timed, lane_y, scale.x, until_s)
+    taken = draw_go(sheet, timed, lane_y, scale.x, until_s)
+    draw_waits(sheet, timed, lane_y, scale.x, taken, until_s)
     if stopped:
         _stop(sheet, scale.x(until_s), top, lanes_end)
     y = draw_holds(sheet, timed, lanes_end + 8, scale.x, scale.left, scale.right)
@@ -183,7 +183,7 @@ def _bar(
         over = min(at + task.durations_s[LIKELY], end)
         if task in own and task.verb in ("walk", "wait"):
             long = (over - at) * scale.px_per_s
-            sheet.rect(scale.x(at), top + BAR - 7, long, 7, "part", f"url(#{task.verb})")
+            sheet.rect(scale.x(at), top + BAR - 7, long, 7, "part", pattern(task.verb))
         at = over
     room = wide - 4
     if width_pt(step.id, 8.5, bold=True) > room:
@@ -234,12 +234,13 @@ def _legend(sheet: Sheet, y: float) -> float:
         ("work", lambda at: sheet.rect(at, y, 26, 12, "bar", PALE["outside"])),
         ("walking", lambda at: _swatch(sheet, at, y, "walk")),
         ("waiting", lambda at: _swatch(sheet, at, y, "wait")),
+        ("idle, waits", lambda at: sheet.path(waiting_line(at, at + 26, y + 6), "idle")),
         ("joint step", lambda at: sheet.line(at + 13, y - 2, at + 13, y + 14, "joint")),
         ("GO call", lambda at: sheet.diamond(at + 13, y + 6, 5)),
-        ("planned outage", lambda at: sheet.rect(at, y, 26, 12, "lost", "url(#planned)")),
-        ("recovering", lambda at: sheet.rect(at, y, 26, 12, "lost", "url(#recovering)")),
+        ("planned outage", lambda at: sheet.rect(at, y, 26, 12, "lost", pattern("planned"))),
+        ("recovering", lambda at: sheet.rect(at, y, 26, 12, "lost", pattern("recovering"))),
         ("nobody planned it", lambda at: sheet.rect(at, y, 26, 12, "lost", "#1a1a1a")),
-        ("past its clock", lambda at: sheet.rect(at, y, 26, 12, "lost", "url(#over)")),
+        ("past its clock", lambda at: sheet.rect(at, y, 26, 12, "lost", pattern("over"))),
         ("time allowed", lambda at: sheet.rect(at, y + 2, 26, 8, "clock")),
         ("reconnect by", lambda at: _flag(sheet, at + 13, y)),
     ]
@@ -257,9 +258,9 @@ def _legend(sheet: Sheet, y: float) -> float:
     return y + 30
 
 
-def _swatch(sheet: Sheet, x: float, y: float, pattern: str) -> None:
+def _swatch(sheet: Sheet, x: float, y: float, name: str) -> None:
     sheet.rect(x, y, 26, 12, "bar", PALE["outside"])
-    sheet.rect(x, y + 5, 26, 7, "part", f"url(#{pattern})")
+    sheet.rect(x, y + 5, 26, 7, "part", pattern(name))
 
 
 def _flag(sheet: Sheet, x: float, y: float) -> None:

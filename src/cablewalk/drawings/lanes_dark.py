@@ -6,7 +6,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Final
 
-from cablewalk.drawings.lanes_ink import UNPLANNED, Sheet
+from cablewalk.drawings.lanes_ink import UNPLANNED, Sheet, pattern
 from cablewalk.drawings.look import PAPER
 from cablewalk.drawings.metrics import clipped, width_pt
 from cablewalk.reports.base import deadline_or_none
@@ -17,6 +17,8 @@ from cablewalk.units import clock, clock_down, clock_up, seconds
 
 ROW: Final = 24.0
 HIGH: Final = 13.0
+BENEATH: Final = 13.0
+"""How much higher a row is whose words have no room beside the bar and stand beneath it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,8 +69,7 @@ def draw_dark(
     sheet.text(edge + 4, y + 14, "OUTAGES" if rows else "NO SERVICE GOES DOWN", "head")
     y += 24
     for row in rows:
-        _row(sheet, row, y, x_of, sides)
-        y += ROW
+        y += ROW + _row(sheet, row, y, x_of, sides)
     return y
 
 
@@ -78,7 +79,8 @@ def _row(
     y: float,
     x_of: Callable[[float], float],
     sides: tuple[float, float, float],
-) -> None:
+) -> float:
+    """Draw one outage; return how much higher than others its row is."""
     edge, left, right = sides
     spell, reading = row.spell, row.tightest
     begin, end = max(left, x_of(spell.from_s)), min(right, x_of(row.end_s))
@@ -93,14 +95,14 @@ def _row(
         tail = _allowed(sheet, reading, out, middle, x_of, (left, right))
     beyond = f"by {row.by} →" if by is not None and x_of(by) > right else ""
     at_edge = right - max(end, begin) > width_pt(beyond, 9, bold=True) + 24
-    fill = "url(#planned)" if planned else UNPLANNED
+    fill = pattern("planned") if planned else UNPLANNED
     limit = right if out is None else min(right, max(begin, x_of(out)))
     sheet.rect(begin, y, min(end, limit) - begin, HIGH, "lost", fill)
     if spell.to_s is not None and spell.lead_s:
         again = max(begin, min(right, x_of(spell.to_s - spell.lead_s)))
-        sheet.rect(again, y, max(min(end, limit) - again, 0), HIGH, "lost", "url(#recovering)")
+        sheet.rect(again, y, max(min(end, limit) - again, 0), HIGH, "lost", pattern("recovering"))
     if end > limit and reading is not None and reading.margin_s < 0:
-        sheet.rect(limit, y, end - limit, HIGH, "lost", "url(#over)")
+        sheet.rect(limit, y, end - limit, HIGH, "lost", pattern("over"))
     _ends(sheet, row, begin, end, y, x_of, sides)
     if by is not None and left <= x_of(by) <= right:
         flag = x_of(by)
@@ -113,7 +115,7 @@ def _row(
         sheet.rect(right - wide - 14, middle - 6, wide + 6, 12, "part", PAPER)
         sheet.text(right - 11, middle + 3, beyond, "step", "end")
     words = (edge, left, free)
-    _tell(sheet, row, begin, max(end, tail), middle, words, "" if at_edge else beyond)
+    return _tell(sheet, row, begin, max(end, tail), middle, words, "" if at_edge else beyond)
 
 
 def _allowed(
@@ -170,8 +172,10 @@ def _tell(
     middle: float,
     sides: tuple[float, float, float],
     beyond: str,
-) -> None:
-    """Write how long it is dark, against what is allowed, where there is room.
+) -> float:
+    """Write how long it is dark, against what is allowed; return how much higher the row is.
+
+    The words stand right of the bar, else left of it, else beneath it: never on it.
 
     ``beyond``: the latest moment to be back, where its mark lies past the edge; else empty.
     """
@@ -200,6 +204,6 @@ def _tell(
     elif begin - left > wide + 8:
         sheet.text(begin - 6, middle + 3, text, look, "end")
     else:
-        x = max(left, right - wide - 16)
-        sheet.rect(x - 3, middle - 5.5, wide + 6, 11, "part", "#ffffff")
-        sheet.text(x, middle + 3, text, look)
+        sheet.text(max(left, min(begin, right - wide)), middle + HIGH / 2 + 11, text, look)
+        return BENEATH
+    return 0.0

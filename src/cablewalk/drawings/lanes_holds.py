@@ -15,6 +15,9 @@ ROW: Final = 17.0
 LANE: Final = 46.0
 BAR: Final = 20.0
 
+Span = tuple[float, float]
+"""Where something begins and ends, from left to right."""
+
 
 def draw_go(
     sheet: Sheet,
@@ -22,8 +25,12 @@ def draw_go(
     lane_y: Mapping[str, float],
     x_of: Callable[[float], float],
     until_s: int,
-) -> None:
-    """Draw a line from each GO call to the steps that wait for it, and the call's name."""
+) -> dict[float, list[Span]]:
+    """Draw a line from each GO call to the steps that wait for it, and the call's name.
+
+    Returns:
+        Middle of a lane to where its calls are written.
+    """
     plan = timed.plan
     calls: dict[float, list[tuple[float, str]]] = {}
     """Height of the caller's lane to its calls: where they stand, and their names."""
@@ -46,9 +53,12 @@ def draw_go(
                     if worker in lane_y:
                         to = lane_y[worker] + LANE - BAR - 4
                         sheet.path(f"M{at:.2f} {y:.2f}V{to - 6:.2f}L{begin:.2f} {to:.2f}", "go")
+    taken: dict[float, list[Span]] = {}
     for y, lane in calls.items():
         for x, text in go_labels(lane):
             sheet.text(x, y + 3, text, "step")
+            taken.setdefault(y, []).append((x - 9, x + width_pt(text, 8.5, bold=True)))
+    return taken
 
 
 def go_labels(calls: Sequence[tuple[float, str]]) -> list[tuple[float, str]]:

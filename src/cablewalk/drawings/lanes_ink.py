@@ -1,4 +1,7 @@
-"""Shapes of a timeline, written as SVG by hand: plain elements, one style block, no scripts."""
+"""Shapes of a timeline, written as SVG by hand: plain elements, one style block, no scripts.
+
+Ids and rules of style are the picture's own (:func:`cablewalk.drawings.plot_ink.owned`).
+"""
 
 from __future__ import annotations
 
@@ -8,6 +11,7 @@ from xml.sax.saxutils import escape, quoteattr
 from cablewalk.drawings.fonts import FONT
 from cablewalk.drawings.label import plain
 from cablewalk.drawings.look import BLUE, FAINT, INK, PAPER, SOFT, VERMILION
+from cablewalk.drawings.plot_ink import OWN, owned
 
 PALE: Final = {"ground": "#e8eef2", "inside": "#fbf3df", "outside": "#e3f1ec", "vehicle": "#f3e8f0"}
 """Kind of actor to the tint of its bars; the lane's name tells the same."""
@@ -36,26 +40,33 @@ text {{ font-family: "{FONT}", sans-serif; fill: {INK}; }}
 .by {{ stroke: {INK}; stroke-width: 2.4; }}
 .edge {{ stroke: {INK}; stroke-width: 0.8; fill: none; }}
 .band {{ fill: #f4f4f2; }}
-"""
+.idle {{ stroke: {INK}; stroke-width: 0.9; fill: none; }}
+""".strip().replace("\n", f"\n#{OWN} ")
 
 _PATTERNS: Final = f"""
-<pattern id="walk" width="5" height="5" patternUnits="userSpaceOnUse" patternTransform="rotate(45)">
+<pattern id="{OWN}-walk" width="5" height="5" patternUnits="userSpaceOnUse"
+ patternTransform="rotate(45)">
 <line x1="0" y1="0" x2="0" y2="5" stroke="{INK}" stroke-width="1.3"/></pattern>
-<pattern id="wait" width="4" height="4" patternUnits="userSpaceOnUse">
+<pattern id="{OWN}-wait" width="4" height="4" patternUnits="userSpaceOnUse">
 <circle cx="1.2" cy="1.2" r="0.75" fill="{INK}"/></pattern>
-<pattern id="planned" width="6" height="6" patternUnits="userSpaceOnUse"
+<pattern id="{OWN}-planned" width="6" height="6" patternUnits="userSpaceOnUse"
  patternTransform="rotate(-45)">
 <rect width="6" height="6" fill="#cfe1ee"/>
 <line x1="0" y1="0" x2="0" y2="6" stroke="{BLUE}" stroke-width="4"/></pattern>
-<pattern id="recovering" width="4" height="4" patternUnits="userSpaceOnUse">
+<pattern id="{OWN}-recovering" width="4" height="4" patternUnits="userSpaceOnUse">
 <rect width="4" height="4" fill="{PAPER}"/>
 <line x1="0" y1="2" x2="4" y2="2" stroke="{BLUE}" stroke-width="1"/></pattern>
-<pattern id="over" width="4" height="4" patternUnits="userSpaceOnUse">
+<pattern id="{OWN}-over" width="4" height="4" patternUnits="userSpaceOnUse">
 <rect width="4" height="4" fill="{PAPER}"/>
 <path d="M0 0L4 4M4 0L0 4" stroke="{VERMILION}" stroke-width="1.4"/></pattern>
 """
 
 UNPLANNED: Final = "#1a1a1a"
+
+
+def pattern(name: str) -> str:
+    """Return the fill by a pattern: walk, wait, planned, recovering or over."""
+    return f"url(#{OWN}-{name})"
 
 
 def words(text: str, limit: int = 200) -> str:
@@ -117,12 +128,13 @@ class Sheet:
     def svg(self, wide: float, high: float, title: str) -> str:
         """Return the whole drawing."""
         head = (
-            f'<svg xmlns="http://www.w3.org/2000/svg" width="{wide:.0f}" height="{high:.0f}" '
-            f'viewBox="0 0 {wide:.0f} {high:.0f}" role="img">'
+            f'<svg id="{OWN}" xmlns="http://www.w3.org/2000/svg" width="{wide:.0f}" '
+            f'height="{high:.0f}" viewBox="0 0 {wide:.0f} {high:.0f}" role="img">'
         )
         body = "\n".join(self.parts)
-        return (
+        return owned(
             f'<?xml version="1.0" encoding="UTF-8"?>\n{head}\n<title>{words(title)}</title>\n'
-            f"<style>{_STYLE}</style>\n<defs>{_PATTERNS}</defs>\n"
-            f'<rect width="100%" height="100%" fill="{PAPER}"/>\n{body}\n</svg>\n'
+            f"<style>\n#{OWN} {_STYLE}\n</style>\n<defs>{_PATTERNS}</defs>\n"
+            f'<rect width="100%" height="100%" fill="{PAPER}"/>\n{body}\n</svg>\n',
+            "timeline",
         )

@@ -8,8 +8,9 @@ from math import ceil, floor
 from typing import Final
 
 from cablewalk.drawings.metrics import width_pt
-from cablewalk.drawings.plot_axis import Degrees, Rows, TimeAxis, degrees_of, kept
-from cablewalk.drawings.plot_ink import safe, svg_line, svg_text
+from cablewalk.drawings.plot_axis import Degrees, Rows, TimeAxis, degrees_of
+from cablewalk.drawings.plot_ink import OWN, owned, safe, svg_line, svg_text
+from cablewalk.drawings.plot_signs import signs, time_axis
 from cablewalk.reports.base import Pet
 from cablewalk.reports.heading import PhaseRow
 from cablewalk.reports.thermal import PointRow, ZoneLossRow, ZoneRow
@@ -22,8 +23,6 @@ HEAD: Final = 54
 """Height of the title."""
 PLOT: Final = 300
 """Height of the plot between its axes."""
-NEAR_MIN: Final = 20.0
-"""So many minutes are shown on both sides of a moment that is marked."""
 FONT: Final = "DejaVu Sans, sans-serif"
 _HOURS_AT_MOST: Final = 10_000
 
@@ -52,7 +51,7 @@ def zone_plot(row: ZoneRow, phases: Sequence[PhaseRow]) -> str:
     """
     values = [point.estimated_c for point in row.curve]
     limits = [c for c in (row.limit_low_c, row.limit_high_c) if c is not None]
-    time = TimeAxis(_spans(row, phases), LEFT, WIDE - RIGHT)
+    time = time_axis(row, phases, LEFT, WIDE - RIGHT)
     names = Rows(2, WIDE - 2, 10)
     named = [(loss, *names.place(_middle(time, loss), _dark(loss))) for loss in row.losses]
     frame = _Frame(time, degrees_of([*values, *limits]), HEAD + 12 * len(names.taken) + 8)
@@ -64,7 +63,7 @@ def zone_plot(row: ZoneRow, phases: Sequence[PhaseRow]) -> str:
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{WIDE}" height="{high:.0f}" '
         f'viewBox="0 0 {WIDE} {high:.0f}" role="img" font-family="{FONT}" font-size="12">',
         f"<title>{safe(f'Estimated temperature of {row.zone}')}</title>",
-        '<defs><pattern id="dark" width="6" height="6" patternUnits="userSpaceOnUse" '
+        f'<defs><pattern id="{OWN}-dark" width="6" height="6" patternUnits="userSpaceOnUse" '
         'patternTransform="rotate(45)"><line x1="0" y1="0" x2="0" y2="6" stroke="#555" '
         'stroke-width="1.4"/></pattern></defs>',
         f'<rect width="{WIDE}" height="{high:.0f}" fill="white"/>',
@@ -87,19 +86,7 @@ def zone_plot(row: ZoneRow, phases: Sequence[PhaseRow]) -> str:
         *(svg_text(LEFT, first_y + 15 * n, line, 10) for n, line in enumerate(lines)),
         "</svg>",
     ]
-    return "\n".join(parts) + "\n"
-
-
-def _spans(row: ZoneRow, phases: Sequence[PhaseRow]) -> list[tuple[float, float]]:
-    """Return the times that are shown: the phases, and about every moment that is marked."""
-    first, last = row.curve[0].at_min, row.curve[-1].at_min
-    wanted = [(phase.start_min, phase.end_min) for phase in phases]
-    for loss in row.losses:
-        back = loss.from_min + loss.dark_min
-        marked = [loss.from_min, back, back + (loss.recovery_min or 0), loss.lowest_min]
-        marked += [at for at in (loss.given_by_min, loss.estimated_by_min) if at is not None]
-        wanted += [(at - NEAR_MIN, at + NEAR_MIN) for at in marked]
-    return kept(wanted, (first, max(last, first + 1)))
+    return owned("\n".join(parts) + "\n", "zone")
 
 
 def _middle(time: TimeAxis, loss: ZoneLossRow) -> float:
@@ -192,7 +179,7 @@ def _outages(row: ZoneRow, frame: _Frame) -> list[str]:
         x2 = frame.time.x(loss.from_min + loss.dark_min)
         parts.append(
             f'<rect x="{x1:.1f}" y="{frame.top:.1f}" width="{max(x2 - x1, 1):.1f}" '
-            f'height="{PLOT}" fill="url(#dark)" fill-opacity="0.35" '
+            f'height="{PLOT}" fill="url(#{OWN}-dark)" fill-opacity="0.35" '
             'stroke="#555" stroke-width="0.6"/>'
         )
     return parts
@@ -249,21 +236,15 @@ def _marks(row: ZoneRow, frame: _Frame) -> list[str]:
         for n in {floor(above / 12), ceil(above / 12)}:
             if n >= 0:
                 rows.keep_free(n, (end - width_pt(text, 12), end))
-    several = len(row.losses) > 1
-    for loss in row.losses:
-        for at, pet, word, governs in (
-            (loss.given_by_min, loss.given_by_pet, "clock", loss.governs == "given clock"),
-            (loss.estimated_by_min, loss.estimated_by_pet, "estimate", loss.governs == "estimate"),
-        ):
-            if at is None or pet is None or not frame.time.shows(at):
-                continue
-            x = frame.time.x(at)
-            fill = "black" if governs else "white"
-            sign = f"M {x:.1f} {frame.base:.1f} l -6 -11 l 12 0 z"
-            parts.append(f'<path d="{sign}" fill="{fill}" stroke="black"/>')
-            told = f"{loss.service} by {word} {pet.pet}" if several else f"by {word} {pet.pet}"
-            middle, n = rows.place(x, told, frame.time.piece(at))
-            parts.append(svg_text(middle, frame.base - 15 - 12 * n, told, 10, anchor="middle"))
+    for sign in signs(row):
+        if not frame.time.shows(sign.at_min):
+            continue
+        x = frame.time.x(sign.at_min)
+        fill = "black" if sign.governs else "white"
+        shape = f"M {x:.1f} {frame.base:.1f} l -6 -11 l 12 0 z"
+        parts.append(f'<path d="{shape}" fill="{fill}" stroke="black"/>')
+        middle, n = rows.place(x, sign.told, frame.time.piece(sign.at_min))
+        parts.append(svg_text(middle, frame.base - 15 - 12 * n, sign.told, 10, anchor="middle"))
     return parts
 
 

@@ -137,6 +137,11 @@ class TimeAxis:
         return self.stretches[-1].right
 
 
+def label_wide(text: str, size: float) -> float:
+    """Return how wide a label is, with the least distance to others."""
+    return width_pt(text, size) + 6
+
+
 class Rows:
     """Finds a row for each label, so that none overlap; labels stay between two edges."""
 
@@ -176,7 +181,7 @@ class Rows:
         return True
 
     def _span(self, x: float, text: str, within: Span | None = None) -> tuple[float, Span]:
-        half = width_pt(text, self.size) / 2 + 3
+        half = label_wide(text, self.size) / 2
         left, right = within or (self.left, self.right)
         if right - left < 2 * half:
             left, right = self.left, self.right

@@ -1,10 +1,24 @@
-"""Words and lines of a plot as SVG."""
+"""Words and lines of a plot as SVG, and names that are a picture's own."""
 
 from __future__ import annotations
 
+from hashlib import sha256
 from html import escape
+from typing import Final
 
 from cablewalk.files.wording import inert
+
+OWN: Final = "\x00"
+"""Stands for the name of the picture, in ids and in rules of style. No text shows it: each is
+written without characters that have no shape."""
+
+
+def owned(svg: str, word: str) -> str:
+    """Return a picture with its own name for :data:`OWN`, so that two can stand in one page.
+
+    The name tells what is in the picture: the same one has the same name.
+    """
+    return svg.replace(OWN, f"{word}-{sha256(svg.encode()).hexdigest()[:10]}")
 
 
 def safe(text: str) -> str:

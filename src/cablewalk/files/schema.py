@@ -49,6 +49,9 @@ _WORDS_WITHIN: set[tuple[type[BaseModel], str]] = {
 }
 """Fields whose entries may be words in one text."""
 
+_NUMBERS_WITHIN: set[tuple[type[BaseModel], str]] = {(Now, "used_min")}
+"""Fields whose entries may be one number, or numbers in one text."""
+
 
 def schemas() -> dict[str, Schema]:
     """Return the JSON Schema (draft 2020-12) of each kind of document, by its key word."""
@@ -105,7 +108,9 @@ def _open_fields(model: type[BaseModel], schema: Schema) -> None:
         if name in meanings:
             field["description"] = meanings[name]
         if (model, name) in _WORDS_WITHIN:
-            _open_within(field)
+            _open_within(field, [_TEXT, _NULL])
+        if (model, name) in _NUMBERS_WITHIN:
+            _open_within(field, [{"type": "number"}, _TEXT, _NULL])
         more: list[Schema] = [dict(form) for form in _ALSO.get((model, name), ())]
         for reader in (m.func for m in info.metadata if isinstance(m, BeforeValidator)):
             if reader is as_list:
@@ -126,19 +131,19 @@ def _any_of(field: Schema, more: list[Schema]) -> Schema:
     return outer
 
 
-def _open_within(field: Schema) -> None:
-    """Let words in one text stand for each list within a field."""
+def _open_within(field: Schema, more: list[Schema]) -> None:
+    """Let more forms stand for each list within a field, such as words in one text."""
     for form in [field, *field.get("anyOf", ())]:
         if isinstance(form.get("items"), dict) and form["items"].get("type") == "array":
-            form["items"] = _any_of(form["items"], [_TEXT, _NULL])
+            form["items"] = _any_of(form["items"], more)
         for group in ("patternProperties", "additionalProperties"):
             entries = form.get(group)
             if not isinstance(entries, dict):
                 continue
             if group == "patternProperties":
-                form[group] = {k: _any_of(v, [_TEXT, _NULL]) for k, v in entries.items()}
+                form[group] = {k: _any_of(v, more) for k, v in entries.items()}
             else:
-                form[group] = _any_of(entries, [_TEXT, _NULL])
+                form[group] = _any_of(entries, more)
 
 
 def _open_unit(definitions: Schema) -> None:

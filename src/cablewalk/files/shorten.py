@@ -32,7 +32,7 @@ def plain(model: BaseModel) -> Any:
 def _field(name: str, info: FieldInfo, value: Any) -> Any:
     readers = [m.func for m in info.metadata if isinstance(m, BeforeValidator)]
     if isinstance(value, dict):
-        inner = words if name in _INNER_WORDS else _value
+        inner = _INNER.get(name, _value)
         out = {key: inner(entry) for key, entry in value.items()}
         if as_mapping in readers and out and all(entry is None for entry in out.values()):
             return list(out)
@@ -67,6 +67,14 @@ def words(value: Any) -> Any:
         return None
     text = " ".join(value)
     return text if tuple(text.split()) == tuple(value) else list(value)
+
+
+def _numbers(value: tuple[float, ...]) -> Any:
+    return words([_value(number) for number in value])
+
+
+_INNER = {**dict.fromkeys(_INNER_WORDS, words), "used_min": _numbers}
+"""Fields that are groups to what shortens each of their entries."""
 
 
 def _interface(model: Interface, data: dict[str, Any]) -> Any:

@@ -6,15 +6,19 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
+from cablewalk.continuity.services import State
+from cablewalk.foresight.cut import Cut
+from cablewalk.foresight.moments import Moment
+from cablewalk.replay.configuration import ALIVE
 from cablewalk.timeline.account import Account
 from cablewalk.timeline.clocks import Reading
 from cablewalk.timeline.limits import Judged, judge_likely
-from cablewalk.timeline.spells import Spell, start_s
-from cablewalk.walk.trace import Event
+from cablewalk.timeline.spells import Spell
+from cablewalk.walk.trace import Event, Trace, View
 
 
 class Room(NamedTuple):
-    """Room for a pause: seconds, negative where a clock is overrun without any; and what ends it.
+    """Room for a pause: seconds, negative where something is overrun without any; what ends it.
 
     ``ends`` is the id of a service, or ``consumables``, ``turn-back`` or ``decision ID``.
     """
@@ -25,76 +29,68 @@ class Room(NamedTuple):
 
 @dataclass
 class Pauses:
-    """A replay as planned, asked what of it has come about after so many of its events.
+    """A replay as planned, asked how long it may stand still at a moment.
 
-    Events at one time have an order, so moments are told by how many events have happened.
+    Actions take their likely minutes before and after. A pause lengthens each outage that lasts as
+    it begins; where nothing resets a clock, what the pause uses is missing in the outages after it.
+    Slack before a fixed time, which would take up some of a pause, is not counted.
     """
 
     account: Account
-    order: dict[int, int] = field(init=False)
-    """Identity of an event to its position; the trace holds the events."""
     limits: list[Judged] = field(init=False)
+    due: list[int | None] = field(init=False)
+    """For each limit the position of the event by which it is met."""
+    shifts: dict[int, list[tuple[int, Event, View]]] = field(init=False)
+    """Service to the position of each event that alters it, and how it stands after."""
+    planned: dict[tuple[int, int], int] = field(init=False)
+    """(service, when it went down) to the position of that outage in the account."""
 
     def __post_init__(self) -> None:
-        self.order = {id(event): n for n, event in enumerate(self.account.trace.events)}
         self.limits = judge_likely(self.account)
+        self.due = [_due(self.account.trace, judged) for judged in self.limits]
+        self.shifts = {}
+        for n, event in enumerate(self.account.trace.events):
+            for shift in event.shifts:
+                self.shifts.setdefault(shift.service, []).append((n, event, shift.after))
+        self.planned = {(s.service, s.from_s): n for n, s in enumerate(self.account.outages)}
 
-    def time_s(self, position: int) -> int:
-        """Return when the last of so many events happened; at the start for none."""
-        trace = self.account.trace
-        return trace.events[position - 1].time_s if position else start_s(trace)
+    def ends(self, spell: Spell, position: int) -> tuple[Event | None, bool]:
+        """Return the event by which the plan ends an outage after a moment; whether it retires it.
 
-    def lasts(self, spell: Spell, position: int) -> bool:
-        """Return whether a service is down, and not reconnected yet."""
-        again = spell.restored_by
-        return self._over(spell.lost_by, position) and not (again and self._over(again, position))
-
-    def recovers(self, spell: Spell, position: int) -> bool:
-        """Return whether a service is reconnected, and does not count as back yet."""
-        again = spell.restored_by
-        if again is None or spell.to_s is None or not self._over(again, position):
-            return False
-        return self.time_s(position) < spell.to_s
-
-    def runs(self, reading: Reading, position: int) -> bool:
-        """Return whether a clock runs, of an outage that lasts."""
-        from_s, now_s = reading.runs_from_s, self.time_s(position)
-        if from_s is None or from_s != now_s or reading.spell.from_s == from_s:
-            return from_s is not None and from_s <= now_s
-        strings = self.account.trace.wiring.services[reading.spell.service].strings
-        return any(
-            not event.joins_broken.isdisjoint(strings)
-            for event in self.account.trace.events[:position]
-            if event.time_s == now_s
-        )
-
-    def room(self, phase: int, position: int) -> Room | None:
-        """Return how long work may stand still and then go on as planned, or None.
-
-        None: no clock runs, and no limit of the phase is still to come. Actions take their likely
-        minutes before and after. A pause lengthens each outage that lasts as it begins; where
-        nothing resets a clock, what the pause uses is missing in the outages after it.
-
-        Args:
-            phase: the phase under way.
-            position: how many events have happened as work stops.
+        That it is lost again before it counts as back is another matter.
         """
-        found = [*self._clocks(position), *self._limits(phase, position)]
-        return min(found, key=lambda row: row.seconds, default=None)
+        if spell.said:
+            n = self.planned.get((spell.service, spell.from_s))
+            ended = None if n is None else self.account.outages[n]
+            return (ended.restored_by, ended.retired) if ended else (None, False)
+        for at, event, view in self.shifts.get(spell.service, ()):
+            if at >= position and (view.life != ALIVE or view.state is not State.DOWN):
+                return event, view.life != ALIVE
+        return None, False
 
-    def _over(self, event: Event | None, position: int) -> bool:
-        """Return whether an event has happened; what came before the replay has."""
-        return event is None or self.order[id(event)] < position
+    def rooms(self, cut: Cut) -> list[Room]:
+        """Return what ends a pause at a moment, the soonest first; empty: nothing that is judged.
 
-    def _clocks(self, position: int) -> Iterator[Room]:
+        Where the plan does not bring a service back, that is its deadline.
+        """
+        found = [*self._clocks(cut), *self._limits(cut.moment)]
+        return sorted(found, key=lambda room: room.seconds)
+
+    def _clocks(self, cut: Cut) -> Iterator[Room]:
         services = self.account.trace.wiring.services
-        for n, spell in enumerate(self.account.outages):
-            if not self.lasts(spell, position):
+        for spell, readings in cut.down:
+            running = [r for r in readings if r.reconnect_by_s is not None]
+            if not running:
                 continue
-            for reading in self.account.readings[n]:
-                if self.runs(reading, position):
-                    least = min(r.margin_s for r in self._same_use(reading))
-                    yield Room(least, services[spell.service].id)
+            later = self.planned.get((spell.service, spell.from_s))
+            if later is None or self.account.outages[later].to_s is None:
+                least = min(r.reconnect_by_s or 0 for r in running) - cut.moment.time_s
+            else:
+                known = {r.number: r for r in self.account.readings[later]}
+                least = min(
+                    r.margin_s for own in running for r in self._same_use(known[own.number])
+                )
+            yield Room(least, services[spell.service].id)
 
     def _same_use(self, reading: Reading) -> Iterator[Reading]:
         """Yield a reading of a clock, and those after it that count what it used."""
@@ -113,17 +109,24 @@ class Pauses:
             yield other
             total_s = other.total_s
 
-    def _limits(self, phase: int, position: int) -> Iterator[Room]:
-        for judged in self.limits:
-            if judged.phase == phase and not self._met(judged, position):
+    def _limits(self, moment: Moment) -> Iterator[Room]:
+        for judged, due in zip(self.limits, self.due, strict=True):
+            zero_s = self.account.trace.phases[judged.phase].zero_s
+            met = (
+                judged.likely_s + zero_s <= moment.time_s if due is None else due < moment.position
+            )
+            if judged.phase == moment.phase and not met:
                 name = f"{judged.what} {judged.name}".strip()
                 yield Room(judged.limit_s - judged.likely_s, name)
 
-    def _met(self, judged: Judged, position: int) -> bool:
-        """Return whether what a limit asks about has come about."""
-        trace = self.account.trace
-        due_s = judged.likely_s + trace.phases[judged.phase].zero_s
-        if judged.what != "turn-back" or due_s != self.time_s(position):
-            return due_s <= self.time_s(position)
-        here = (e.task for e in trace.events[:position] if e.time_s == due_s)
-        return any(t.phase == judged.phase and t.step_id == judged.step for t in here)
+
+def _due(trace: Trace, judged: Judged) -> int | None:
+    """Return the position of the event by which a limit is met; None: it asks about none."""
+    of = [
+        n
+        for n, event in enumerate(trace.events)
+        if event.task.phase == judged.phase and judged.step in ("", event.task.step_id)
+    ]
+    if not of:
+        return None
+    return of[0] if judged.what == "turn-back" else of[-1]

@@ -32,6 +32,14 @@ CATALOGUES: Final = {
 }
 
 
+CATALOGUE_SOURCES: Final = {
+    "series-iii": "highest drop at the test current, a maker's MIL-DTL-38999 series III catalogue",
+    "series-iii-hermetic": "highest drop at the test current, a maker's MIL-DTL-38999 series III "
+    "catalogue, hermetic",
+}
+"""Catalogue to how a report names it."""
+
+
 def resistance_ohm(test_a: float, drop_mv: float) -> float:
     """Return the resistance of a mated pair from its drop at a test current, ohm.
 

@@ -15,6 +15,9 @@ PER_K_20_C: Final = 0.00393
 
 Source: NBS Circular 31; value from memory."""
 
+SOLID_SOURCE: Final = "solid annealed copper by ASTM B258 and NBS Circular 31"
+"""How a report names :func:`solid_ohm_per_m`."""
+
 GAUGES: Final = range(0, 41)
 """Gauges the formula is used for here. ASTM B258 goes on to 0000 and 56."""
 

@@ -184,6 +184,11 @@ def people_of(
                 raise CannotLog(
                     f"{what} is of {to_come}, which has not begun: 'cablewalk asrun begin' first"
                 )
+            if what and (past := _begun_before(tracked, what)):
+                raise CannotLog(
+                    f"{what} is of {past}, a phase before: record what was done with 'asrun also "
+                    "ACTION --utc TIME', its time in UTC; it answers no action of the plan then"
+                )
             raise CannotLog(f"there is no {kind} {name}; there are {known}")
     return tuple(dict.fromkeys(found))
 
@@ -196,6 +201,13 @@ def _phase_of(tracked: Tracked, what: str) -> str:
         if name in {step.id for step in steps}:
             return procedure.procedure
     return ""
+
+
+def _begun_before(tracked: Tracked, what: str) -> str:
+    """Return the procedure before the one under way that has this step; or empty."""
+    name = what.partition("/")[0]
+    phases = (phase for phase in reversed(tracked.phases[:-1]) if name in phase.by_id)
+    return next((phase.procedure.procedure for phase in phases), "")
 
 
 def performed(action: Action, outcome: Outcome, said: Said) -> Action:

@@ -34,6 +34,8 @@ def action_of(text: str, reason: str = "") -> Action:
     data = _yaml(written) if re.match(r"\{|[a-z_]+:(\s|$)", written) else _short(written)
     if reason and "reason" not in data:
         data["reason"] = reason
+    if "found" in data and not data.get("reason"):
+        raise CannotLog(f"'{clipped(written)}' needs a reason: say it with -m")
     try:
         return Action.model_validate(data)
     except ValueError as error:

@@ -10,7 +10,7 @@ from cablewalk.continuity.services import Continuity, State
 from cablewalk.orders.network import Network, Replayed, bits
 from cablewalk.orders.support import Support
 from cablewalk.replay.change import Change, Field
-from cablewalk.replay.configuration import ALIVE, AWAITED, RETIRED
+from cablewalk.replay.configuration import RETIRED
 from cablewalk.replay.wiring import NONE
 
 SETS_AT_MOST: Final = 5_000
@@ -50,10 +50,13 @@ class Table:
     at: dict[int, Standing] = field(default_factory=dict)
     breaks: set[tuple[int, int]] = field(default_factory=set)
     retires: frozenset[int] = frozenset()
+    verifies: frozenset[int] = frozenset()
+    """Bits of the events that verify it, where that matters."""
 
     def inert(self) -> set[int]:
         """Return the bits of the events that never make a difference, whenever they happen."""
-        idle = set(range(len(self.events))) - self.retires - {bit for _, bit in self.breaks}
+        idle = set(range(len(self.events))) - self.retires - self.verifies
+        idle -= {bit for _, bit in self.breaks}
         broken: dict[int, set[int]] = {}
         for before, bit in self.breaks:
             broken.setdefault(before, set()).add(bit)
@@ -82,6 +85,7 @@ class Table:
             {smaller(group): standing for group, standing in self.at.items()},
             {(smaller(group), place[bit]) for group, bit in self.breaks},
             frozenset(place[bit] for bit in self.retires),
+            frozenset(place[bit] for bit in self.verifies),
         )
 
 
@@ -123,26 +127,41 @@ class Tables:
             )
         )
 
-    def table(self, service: int, events: Sequence[int], breaks: bool) -> Table:
+    def verifying(self, service: int) -> list[int]:
+        """Return the events at which a verify of a service is over, by number in the network."""
+        name = self.config.wiring.services[service].id
+        return sorted(
+            number
+            for number in self.changes
+            if number & 1 and self.network.events[number].task.action.verify == name
+        )
+
+    def table(
+        self, service: int, events: Sequence[int], breaks: bool, verifies: Sequence[int] = ()
+    ) -> Table:
         """Return the table of a service over these events.
 
         Args:
             service: its number.
-            events: what touches it.
+            events: what touches it, and what else matters.
             breaks: whether broken joins matter (it has a clock that starts at the demate).
+            verifies: those of the events that verify it, if that matters.
 
         Raises:
             TooMany: it would be larger than :data:`SETS_AT_MOST`.
         """
-        return _Build(self, service, events, breaks, self.network.earlier, SETS_AT_MOST).table
+        earlier = self.network.earlier
+        return _Build(self, service, events, breaks, earlier, SETS_AT_MOST, verifies).table
 
-    def along(self, service: int, events: Sequence[int], breaks: bool) -> Table:
+    def along(
+        self, service: int, events: Sequence[int], breaks: bool, verifies: Sequence[int] = ()
+    ) -> Table:
         """Return the table of a service over one order of its events only, the one given."""
         past, earlier = 0, dict[int, int]()
         for event in events:
             earlier[event] = past
             past |= 1 << event
-        return _Build(self, service, events, breaks, earlier, len(events) + 1).table
+        return _Build(self, service, events, breaks, earlier, len(events) + 1, verifies).table
 
 
 class _Build:
@@ -156,6 +175,7 @@ class _Build:
         breaks: bool,
         earlier: Sequence[int] | Mapping[int, int],
         most: int,
+        verifies: Sequence[int],
     ) -> None:
         self.own = own
         self.most = most
@@ -178,7 +198,8 @@ class _Build:
             )
         )
         life = own.replayed.lives[service]
-        self.table = Table(service, tuple(events), life, retires=retires)
+        seeing = frozenset(n for n, event in enumerate(events) if event in verifies)
+        self.table = Table(service, tuple(events), life, retires=retires, verifies=seeing)
         self._walk()
 
     def _standing(self) -> Standing:
@@ -238,47 +259,3 @@ class _Build:
         moving = {c.item for c in self.own.changes[event] if c.field is Field.CLAIM}
         users = (s for item in moving for s in self.own.continuity.users(item))
         return not self.strings.isdisjoint(users)
-
-
-# -- courses --------------------------------------------------------------------------
-
-DOWN, UP, GONE = range(3)
-
-
-class Course(NamedTuple):
-    """What becomes of a service in one order of its events."""
-
-    turns: tuple[tuple[int, int], ...]
-    """(event, DOWN, UP or GONE) in order; the event is NONE for down at the start."""
-    breaks: tuple[int, ...]
-    """Events that break a join on its own path, in order."""
-
-
-def course(table: Table, order: Sequence[int]) -> Course:
-    """Return what becomes of a service when its events (by bit) happen in this order."""
-    group, life, was_down = 0, table.life, False
-    turns: list[tuple[int, int]] = []
-    breaks: list[int] = []
-
-    def turn(event: int) -> None:
-        nonlocal life, was_down
-        standing = table.at[group]
-        if life == AWAITED and standing.arrived:
-            life = ALIVE
-        down = life == ALIVE and standing.down
-        if life == RETIRED:
-            if turns and turns[-1][1] != GONE:
-                turns.append((event, GONE))
-        elif down != was_down:
-            turns.append((event, DOWN if down else UP))
-        was_down = down
-
-    turn(NONE)
-    for bit in order:
-        if (group, bit) in table.breaks:
-            breaks.append(table.events[bit])
-        group |= 1 << bit
-        if bit in table.retires:
-            life = RETIRED
-        turn(table.events[bit])
-    return Course(tuple(turns), tuple(breaks))

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from cablewalk.power.copper import Copper, Piece
+from cablewalk.power.conductors import is_shield
+from cablewalk.power.copper import Copper
+from cablewalk.power.pieces import Piece
 from cablewalk.power.segments import used_segments
 from cablewalk.replay.configuration import Configuration
-from cablewalk.replay.wiring import NONE
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,22 +65,11 @@ class Bundles:
     def _count_wires(self, harness: int) -> dict[str, int]:
         wiring = self.copper.wiring
         document = self.copper.baseline.harnesses[wiring.items[harness].id]
-        legs_on: dict[int, set[str]] = {}
-        for leg in wiring.legs_of[harness]:
-            half = wiring.half_of.get(leg, NONE)
-            name = wiring.items[leg].id
-            hard = document.legs[name].hard_wired
-            if half != NONE:
-                islands = wiring.joints[half][:-1]
-            else:
-                islands = tuple(
-                    t.island for t in wiring.terminals if wiring.items[t.owner].id == hard
-                )
-            for island in islands:
-                legs_on.setdefault(island, set()).add(name)
         counts: dict[str, int] = {}
-        for legs in legs_on.values():
-            if len(legs) > 1:
-                for segment in used_segments(document, sorted(legs)):
-                    counts[segment] = counts.get(segment, 0) + 1
+        for conductors in self.copper.conductors.of(harness).values():
+            for conductor in conductors:
+                legs = [leg for leg, ends in conductor.legs.items() if not is_shield(wiring, ends)]
+                if len(legs) > 1:
+                    for segment in used_segments(document, sorted(legs)):
+                        counts[segment] = counts.get(segment, 0) + 1
         return counts

@@ -5,9 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from itertools import pairwise
 
-from cablewalk.power.copper import Copper, Piece
+from cablewalk.power.copper import Copper
 from cablewalk.power.network import Fault, Network, path
 from cablewalk.power.nodal import Branch, Port, Solution, Source, solve
+from cablewalk.power.pieces import Piece
 from cablewalk.power.topology import GROUND, Survey, survey
 from cablewalk.replay.wiring import STRUCTURE, Wiring
 
@@ -37,6 +38,8 @@ class Circuit:
     left out."""
     missing: frozenset[str] = frozenset()
     """What the documents lack: resistances counted as nothing."""
+    resistances: frozenset[str] = frozenset()
+    """Who gave the others."""
     unknown: tuple[Piece, ...] = ()
     """Pieces in a loop without resistance: they carry current, nothing says how much."""
 
@@ -116,14 +119,14 @@ class _Builder:
         """Feeds of different volts are joined without resistance: nothing can be known."""
 
     def node(self, terminal: int) -> int:
-        """Return the node of a terminal: its island's."""
-        return self.wiring.terminals[terminal].island
+        """Return the node of a terminal."""
+        return self.copper.terminal_node(terminal)
 
     def build(self) -> Circuit:
         sources, feeds = self._sources()
         if sources is None:
             return Circuit(self.network, tuple(self.faults))
-        pieces, missing = self._pieces()
+        pieces, missing, given = self._pieces()
         if self.contradicted:
             return Circuit(self.network, tuple(self.faults), missing=missing)
         branches = [Branch(p.a, p.b, p.ohm or 0.0) for p in pieces]
@@ -134,11 +137,11 @@ class _Builder:
             text = f"the circuit of {names} has no solution: its loads ask for more than it passes"
             fault = Fault("no-convergence", text, self._worst_way())
             return Circuit(self.network, (*self.faults, fault), missing=missing)
-        return self._told(answer, pieces, feeds, missing)
+        found = self._told(answer, pieces, feeds)
+        found.missing, found.resistances = missing, given
+        return found
 
-    def _told(
-        self, answer: Solution, pieces: list[Piece], feeds: list[int], missing: frozenset[str]
-    ) -> Circuit:
+    def _told(self, answer: Solution, pieces: list[Piece], feeds: list[int]) -> Circuit:
         numbers = [self.network.loads[k] for k in self.found.fed]
         readings = zip(numbers, answer.port_v, answer.port_a, strict=True)
         rows = zip(pieces, answer.branch_a, strict=True)
@@ -149,8 +152,7 @@ class _Builder:
             {n: Reading(v, a) for n, v, a in readings},
             {f: a for f, a in shares if f not in self.unknown_feeds},
             {p: a for p, a in rows if p not in self.unknown},
-            missing,
-            (*self.loose, *(p for p in pieces if p in self.unknown)),
+            unknown=(*self.loose, *(p for p in pieces if p in self.unknown)),
         )
 
     def _sources(self) -> tuple[list[Source] | None, list[int]]:
@@ -175,23 +177,26 @@ class _Builder:
             self.unknown_feeds |= {twin, n}
         return sources, feeds
 
-    def _pieces(self) -> tuple[list[Piece], frozenset[str]]:
-        """Return the wires and contacts that carry current, and what is missing of them."""
+    def _pieces(self) -> tuple[list[Piece], frozenset[str], frozenset[str]]:
+        """Return the wires and contacts that carry current, what is missing of them, and who
+        gave their resistances.
+        """
         pieces: list[Piece] = []
         missing: set[str] = set()
+        given: set[str] = set()
         for number, net in enumerate(self.network.nets):
             if (GROUND if net.grounded else number) not in self.found.reference:
                 continue
             for piece in net.pieces:
-                if piece.missing:
-                    missing.add(piece.missing)
+                missing.add(piece.missing)
+                given.add(piece.source)
                 if piece.a == piece.b:
                     continue
                 if piece.ohm or self.stiff.joins(piece.a, piece.b):
                     pieces.append(piece)
                 else:
                     self._close(piece, pieces)
-        return pieces, frozenset(missing)
+        return pieces, frozenset(missing - {""}), frozenset(given - {""})
 
     def _close(self, piece: Piece, pieces: list[Piece]) -> None:
         """Note a loop without resistance: nothing says how its pieces share the current.
@@ -237,12 +242,10 @@ class _Builder:
         if GROUND in reference:
             grounds[reference[GROUND]] = STRUCTURE
         for n in self.network.feeds:
-            ret = self.wiring.terminals[self.wiring.feeds[n].ret].island
-            if ret == STRUCTURE:
-                continue
-            number = self.network.net_of[ret]
-            place = GROUND if self.network.nets[number].grounded else number
-            grounds.setdefault(reference[place], ret)
+            ret = self.wiring.feeds[n].ret
+            number = self.network.net_of.get(self.copper.at(ret))
+            if number is not None and not self.network.nets[number].grounded:
+                grounds.setdefault(reference[number], self.node(ret))
         return list(grounds.values())
 
     def _worst_way(self) -> tuple[int, ...]:
@@ -253,7 +256,8 @@ class _Builder:
         load = max(fed, key=lambda one: one.power_w or 0.0)
         links = [link for net in self.network.nets for link in net.links]
         for n in self.network.feeds:
-            way = path(links, self.node(self.wiring.feeds[n].hi), self.node(load.hi))
+            ends = (self.wiring.feeds[n].hi, load.hi)
+            way = path(links, *(self.wiring.terminals[t].island for t in ends))
             if way:
                 return way
         return ()

@@ -1,73 +1,35 @@
 """Copper: the resistances between the contacts of an island, worked out when first asked for.
 
 An island is contacts and terminals joined for good. What lies behind a panel is taken as one
-node; a run of a harness is a tree of wires, a node at each leg's end and at each breakout.
+node; a run of a harness is a tree of wires, a node at each leg's end and at each breakout. A leg
+hard-wired to a unit ends in the node of the terminal.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence, Set
+from functools import cached_property
 
 from cablewalk.documents.baseline import Baseline
-from cablewalk.documents.harness import Harness
-from cablewalk.formulas.contact import CATALOGUES, resistance_ohm
-from cablewalk.formulas.wire import at_temperature, solid_ohm_per_m
+from cablewalk.formulas.contact import CATALOGUE_SOURCES, CATALOGUES, resistance_ohm
+from cablewalk.formulas.wire import SOLID_SOURCE, at_temperature, solid_ohm_per_m
+from cablewalk.power.behind import Behind, fixed_halves
+from cablewalk.power.conductors import Conductor, Conductors, Spot, terminals
+from cablewalk.power.loads import loads_of
+from cablewalk.power.pieces import Piece, tails
 from cablewalk.power.segments import gauge_and_length, used_segments
 from cablewalk.replay.wiring import NONE, STRUCTURE, Wiring
 
-
-@dataclass(frozen=True, slots=True)
-class Piece:
-    """A stretch of wire or a mated pair of contacts, between two nodes.
-
-    ``ohm`` is None where it is not known; it then counts as nothing, and ``missing`` says what
-    the documents lack. ``item`` is the segment, or the half or cap the contact belongs to.
-    """
-
-    a: int
-    b: int
-    item: int
-    name: str
-    island: int
-    other: int
-    """The island of ``b``; the same for wire."""
-    ohm: float | None
-    missing: str = ""
-    gauge_awg: int | None = None
-    size: str = ""
-    """Contacts: their size; empty for wire and where it is not given."""
-    is_wire: bool = True
-    run: str = ""
-    """Wire: the contacts its conductor joins, ``P1.1 P2.1``."""
-
-    @property
-    def said(self) -> str:
-        """Its name; of wire with its conductor."""
-        return f"{self.name} ({self.run})" if self.run else self.name
-
-
-@dataclass(frozen=True, slots=True)
-class Load:
-    """A draw of a unit, by terminals."""
-
-    name: str
-    unit: int
-    hi: int
-    ret: int
-    power_w: float | None
-    ohm: float | None
-    amps: float | None
-    passes: int
-    """Feed whose output it takes; NONE for the others."""
-    efficiency: float
-    min_volts: float | None
-    source: str
+FIRST_TAIL = NONE - 1
+"""The first tail's number; the others follow below."""
 
 
 class Copper:
     """Nodes, wires and loads of a baseline. Node numbers below the number of islands are islands.
 
-    Node 0 is structure.
+    Node 0 is structure. A **tail** is wire fixed to structure at a grounded terminal, with what
+    else it is fixed to: part of structure's island, yet with resistance before it. Tails have
+    numbers below those of islands, and are walked as islands are.
     """
 
     def __init__(self, baseline: Baseline, wiring: Wiring) -> None:
@@ -76,9 +38,14 @@ class Copper:
         self.electrical = baseline.electrical
         self._nodes = len(wiring.sites)
         self._wires: dict[int, tuple[Piece, ...]] = {}
-        self._node: dict[tuple[int, int], int] = {}
+        self._node: dict[Spot, int] = {}
         self._interface = _interfaces(baseline)
-        self.loads: list[Load] = []
+        self.conductors = Conductors(baseline, wiring)
+        self._tail_of: dict[int, int] = {}
+        """Node to the tail it is on."""
+        self._tail_sites: dict[int, list[Spot]] = {}
+        self._cut_tails()
+        self.loads = list(loads_of(baseline, wiring))
         self.loads_at: dict[int, list[int]] = {}
         """Island to the loads that have an end on it."""
         self.passing: dict[int, list[int]] = {}
@@ -86,90 +53,109 @@ class Copper:
         self._add_loads()
 
     def _add_loads(self) -> None:
-        wiring = self.wiring
-        for place in self.baseline.places.values():
-            for name, unit in place.units.items():
-                for key, draw in unit.draws.items():
-                    hi = wiring.terminal_by_name[f"{name}.{draw.hi}"]
-                    ret = wiring.terminal_by_name[f"{name}.{draw.ret}"]
-                    passes = NONE
-                    if draw.passes is not None:
-                        feed = name if draw.passes == "self" else draw.passes
-                        passes = wiring.feed_by_id[feed]
-                        self.passing.setdefault(passes, []).append(len(self.loads))
-                    for island in {wiring.terminals[t].island for t in (hi, ret)} - {STRUCTURE}:
-                        self.loads_at.setdefault(island, []).append(len(self.loads))
-                    self.loads.append(
-                        Load(
-                            f"{name}.{key}",
-                            wiring.item("unit", name),
-                            hi,
-                            ret,
-                            draw.power_w,
-                            draw.ohm,
-                            draw.amps,
-                            passes,
-                            draw.efficiency or 1.0,
-                            draw.min_volts,
-                            draw.source,
-                        )
-                    )
+        for n, load in enumerate(self.loads):
+            if load.passes != NONE:
+                self.passing.setdefault(load.passes, []).append(n)
+            for island in {self.at(t) for t in (load.hi, load.ret)} - {STRUCTURE}:
+                self.loads_at.setdefault(island, []).append(n)
+
+    def _cut_tails(self) -> None:
+        """Number the wire that hangs on structure, so that it is met as islands are."""
+        for n, (nodes, pieces) in enumerate(tails(self.wires(STRUCTURE))):
+            tail = FIRST_TAIL - n
+            self._wires[tail] = tuple(pieces)
+            self._tail_of.update(dict.fromkeys(nodes, tail))
+        for spot, node in self._node.items():
+            if spot[0] != NONE and node in self._tail_of:
+                self._tail_sites.setdefault(self._tail_of[node], []).append(spot)
+
+    # -- islands ----------------------------------------------------------------------
+
+    def at(self, terminal: int) -> int:
+        """Return the island of a terminal; on structure, the tail it is at."""
+        island = self.wiring.terminals[terminal].island
+        return self._met(island, (NONE, terminal))
+
+    def met(self, item: int, position: int) -> int:
+        """Return the island of a contact; on structure, the tail it is at."""
+        return self._met(self.wiring.joints[item][position], (item, position))
+
+    def _met(self, island: int, spot: Spot) -> int:
+        if island != STRUCTURE or not self._tail_of:
+            return island
+        return self._tail_of.get(self._node_of(spot, island), STRUCTURE)
+
+    def sites(self, island: int) -> Sequence[Spot]:
+        """Return the contacts of an island, or of a tail."""
+        if island < STRUCTURE:
+            return self._tail_sites.get(island, ())
+        return self.wiring.sites[island]
+
+    def tails_at(self, items: Set[int]) -> set[int]:
+        """Return the tails that contacts of these halves are on."""
+        rows = self._tail_sites.items()
+        return {tail for tail, sites in rows if any(item in items for item, _ in sites)}
 
     # -- nodes ------------------------------------------------------------------------
 
     def node(self, item: int, position: int) -> int:
         """Return the node of a contact of a half or cap."""
-        island = self.wiring.joints[item][position]
-        if self.wiring.items[item].role != "free":
-            return island
-        self.wires(island)
-        return self._node[(item, position)]
+        return self._node_of((item, position), self.wiring.joints[item][position])
+
+    def terminal_node(self, terminal: int) -> int:
+        """Return the node of a terminal."""
+        return self._node_of((NONE, terminal), self.wiring.terminals[terminal].island)
+
+    def _node_of(self, spot: Spot, island: int) -> int:
+        if island not in self._wires:
+            self.wires(island)
+        return self._node.get(spot, island)
 
     def wires(self, island: int) -> tuple[Piece, ...]:
-        """Return the wires of an island."""
+        """Return the wires of an island, or of a tail of structure."""
         found = self._wires.get(island)
         if found is None:
             found = self._wires[island] = tuple(self._lay(island))
         return found
 
     def _lay(self, island: int) -> list[Piece]:
-        """Give the contacts of an island's harnesses their nodes; return the wires between."""
-        wiring = self.wiring
-        ends: dict[int, dict[str, list[tuple[int, int]]]] = {}
-        for item, position in wiring.sites[island]:
-            if wiring.items[item].role == "free":
-                leg = wiring.items[wiring.leg_of[item]]
-                ends.setdefault(leg.owner, {}).setdefault(leg.id, []).append((item, position))
+        """Give the ends of an island's conductors their nodes; return the wires between."""
+        conductors = self.conductors.at(island)
+        if self._is_parted(island):
+            for n, group in enumerate(self._behind.groups(island, conductors)):
+                self._node.update(dict.fromkeys(group, self._new() if n else island))
         pieces = []
-        for harness, legs in ends.items():
-            document = self.baseline.harnesses[wiring.items[harness].id]
+        for conductor in conductors:
             at: dict[str, int] = {}
-            for name, contacts in legs.items():
-                at[name] = self._new()
-                for contact in contacts:
-                    self._node[contact] = at[name]
-            units = {
-                wiring.items[wiring.terminals[t].owner].id for t in wiring.island_terminals[island]
-            }
-            fixed: set[str] = set()
-            for key, leg_document in document.legs.items():
-                unit = leg_document.hard_wired
-                if unit is not None and unit in units - fixed:
-                    at[key] = island
-                    fixed.add(unit)
-            run = " ".join(wiring.contact(*c) for contacts in legs.values() for c in contacts)
-            pieces += self._tree(island, harness, document, at, run)
+            for leg, ends in conductor.legs.items():
+                if ends[0][0] == NONE:
+                    at[leg] = self._node.get(ends[0], island)
+                else:
+                    at[leg] = self._new()
+                    self._node.update(dict.fromkeys(ends, at[leg]))
+            pieces += self._tree(conductor, at)
         return pieces
+
+    def _is_parted(self, island: int) -> bool:
+        """Return whether wire lies between the terminals of an island, or them and structure."""
+        hard = self.conductors.hard_at.get(island, ())
+        return len({t for c in hard for t in terminals(c)}) > (island != STRUCTURE)
+
+    @cached_property
+    def _behind(self) -> Behind:
+        hard = self.conductors.hard_at
+        parted = {island: rows for island, rows in hard.items() if self._is_parted(island)}
+        return Behind(self.baseline, self.wiring, parted)
 
     def _new(self) -> int:
         self._nodes += 1
         return self._nodes - 1
 
-    def _tree(
-        self, island: int, harness: int, document: Harness, at: dict[str, int], run: str
-    ) -> list[Piece]:
+    def _tree(self, conductor: Conductor, at: dict[str, int]) -> list[Piece]:
         """Return the wires that join the legs in ``at``, which is leg to node."""
-        name = self.wiring.items[harness].id
+        island, name = conductor.island, self.wiring.items[conductor.harness].id
+        document = self.baseline.harnesses[name]
+        run = conductor.named(self.wiring)
         pieces = []
         nodes = dict(at)
         for segment, (a, b) in used_segments(document, list(at)).items():
@@ -177,8 +163,8 @@ class Copper:
                 if end not in nodes:
                     nodes[end] = self._new()
             gauge, length = gauge_and_length(document, segment)
-            ohm, missing = self._wire_ohm(gauge, length, f"{name}.{segment}")
-            item = self.wiring.by_id.get(f"{name}.{segment}", harness)
+            ohm, missing, source = self._wire_ohm(gauge, length, f"{name}.{segment}")
+            item = self.wiring.by_id.get(f"{name}.{segment}", conductor.harness)
             pieces.append(
                 Piece(
                     nodes[a],
@@ -189,6 +175,7 @@ class Copper:
                     island,
                     ohm,
                     missing,
+                    source,
                     gauge,
                     run=run,
                 )
@@ -197,7 +184,8 @@ class Copper:
 
     def _wire_ohm(
         self, gauge: int | None, length_m: float | None, name: str
-    ) -> tuple[float | None, str]:
+    ) -> tuple[float | None, str, str]:
+        """Return ohms, what is missing of them, and who gives them."""
         data = self.electrical.wire
         lacking = [
             word
@@ -208,12 +196,17 @@ class Copper:
             if not there
         ]
         if lacking:
-            return None, f"{' and '.join(lacking)} of {name}"
+            return None, f"{' and '.join(lacking)} of {name}", ""
         if data is None:
-            return None, "electrical.wire"
+            return None, "electrical.wire", ""
         assert gauge is not None and length_m is not None
-        per_m = data.ohm_per_m.get(str(gauge)) or solid_ohm_per_m(gauge)
-        return at_temperature(per_m * length_m, data.conductor_c), ""
+        own = data.ohm_per_m.get(str(gauge))
+        per_m = own or solid_ohm_per_m(gauge)
+        source = (
+            f"wire of gauge {gauge} at {data.conductor_c:g} °C: "
+            f"{'ohm_per_m' if own else SOLID_SOURCE}, chosen by {data.source}"
+        )
+        return at_temperature(per_m * length_m, data.conductor_c), "", source
 
     # -- contacts ---------------------------------------------------------------------
 
@@ -224,30 +217,28 @@ class Copper:
         name = f"{wiring.contact(item, position)}/{wiring.contact(mate, position)}"
         interface = self._interface.get(wiring.items[half].id, "")
         size = self.electrical.contact_sizes.get(interface, "")
-        ohm, missing = None, f"the size of {interface}'s contacts (electrical.contact_sizes)"
+        ohm, source = None, ""
+        missing = f"the size of {interface}'s contacts (electrical.contact_sizes)"
         if size:
             data = self.electrical.contacts[size]
             missing = ""
             if data.resistance_mohm is not None:
                 ohm = data.resistance_mohm / 1000
+                source = f"contacts of size {size}: resistance_mohm by {data.source}"
             elif data.catalogue is not None and size in CATALOGUES[data.catalogue]:
                 ohm = resistance_ohm(*CATALOGUES[data.catalogue][size])
+                said = CATALOGUE_SOURCES[data.catalogue]
+                source = f"contacts of size {size}: {said}, chosen by {data.source}"
             else:
                 missing = f"the resistance of contacts of size {size}"
         ends = (self.node(item, position), self.node(mate, position))
         islands = (wiring.joints[item][position], wiring.joints[mate][position])
-        return Piece(*ends, half, name, *islands, ohm, missing, None, size, False)
+        return Piece(*ends, half, name, *islands, ohm, missing, source, None, size, False)
 
 
 def _interfaces(baseline: Baseline) -> dict[str, str]:
     """Return half to the id of its interface."""
-    found: dict[str, str] = {}
-    for place in baseline.places.values():
-        groups = [place.halves]
-        groups += [panel.halves for panel in place.panels.values()]
-        groups += [unit.halves for unit in place.units.values()]
-        for halves in groups:
-            found.update({name: half.interface for name, half in halves.items()})
+    found = {name: half.interface for name, half, _ in fixed_halves(baseline)}
     for harness in baseline.harnesses.values():
         for name, leg in harness.legs.items():
             if leg.interface is not None:

@@ -94,8 +94,7 @@ class Grid:
 
     def circuit_of(self, load: int) -> int | None:
         """Return the number of the circuit a load hangs on, by its high."""
-        island = self.config.wiring.terminals[self.copper.loads[load].hi].island
-        return self._of_island.get(island)
+        return self._of_island.get(self.copper.at(self.copper.loads[load].hi))
 
     def _passed(self, load: int) -> float | None:
         """Return the power a converter's input takes; None where it is not known."""
@@ -119,6 +118,8 @@ class Grid:
             return []
         self._up = bytearray(up)
         stale = {self.of_feed[f] for f in feeds if f in self.of_feed}
+        tails = self.copper.tails_at(touched.joined)
+        stale |= {self._of_island[tail] for tail in tails if tail in self._of_island}
         islands = touched.islands(self.config)
         for unit in touched.units:
             islands |= self._ends(unit)

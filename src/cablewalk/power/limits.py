@@ -8,7 +8,8 @@ from dataclasses import dataclass, replace
 from cablewalk.formulas.derating import PROFILES
 from cablewalk.power.bundles import Bundles
 from cablewalk.power.circuit import Circuit
-from cablewalk.power.copper import Copper, Piece
+from cablewalk.power.copper import Copper
+from cablewalk.power.pieces import Piece
 from cablewalk.replay.configuration import Configuration
 
 VALID_AT_MOST_C = 70.0
@@ -16,6 +17,13 @@ VALID_AT_MOST_C = 70.0
 
 DIGITS = 9
 """Decimals in which margins are told apart."""
+
+SAME = 1e-9
+"""Share of a limit by which a value may be beyond it and still counts as at it: rounding of the
+solution, which is met to 1e-10 of the source's volts."""
+
+COUNTED = "counted as no resistance: "
+"""What stands in ``missing`` before resistances that are not given: those lack to no limit."""
 
 Key = tuple[Hashable, ...]
 """What a margin is of, wherever and whenever it is met."""
@@ -40,6 +48,8 @@ class Margin:
     """What the limit was worked out for: gauge, bundle, insulation."""
     conductor: str = ""
     """Wire: which of the conductors of its segment."""
+    resistances: tuple[str, ...] = ()
+    """Volts and drop: who gave the resistances they were worked out with."""
     keys: tuple[Key, ...] = ()
     """What it is of; of several wires or contacts, all that are past their limits."""
 
@@ -52,8 +62,14 @@ class Margin:
 
     @property
     def is_past(self) -> bool:
-        """Whether it is past its limit."""
-        return self.left is not None and self.left < 0
+        """Whether it is past its limit, by more than rounding."""
+        return self.limit is not None and self.left is not None and self.left < -SAME * self.limit
+
+    @property
+    def lacking(self) -> tuple[str, ...]:
+        """What is lacking to a limit, one by one."""
+        text, _, _ = self.missing.partition(COUNTED)
+        return tuple(part for part in text.split("; ") if part)
 
     @property
     def used(self) -> float | None:
@@ -205,17 +221,19 @@ def _why_not(circuit: Circuit) -> str:
     return "" if circuit.solved else "; ".join(f.text for f in circuit.faults if not f.load)
 
 
-def counted(margin: Margin, lacking: Iterable[str]) -> Margin:
-    """Return a margin that names the resistances counted as nothing too.
+def counted(margin: Margin, lacking: Iterable[str], given: Iterable[str]) -> Margin:
+    """Return a margin that names the resistances counted as nothing too, and who gave the others.
 
     They bear on volts, and on currents: of several ways the one of unknown resistance seems to
     take all.
     """
+    if margin.kind in ("volts", "drop") and margin.value is not None:
+        margin = replace(margin, resistances=tuple(sorted(set(given))))
     told = "; ".join(sorted(set(lacking)))
     if not told:
         return margin
     parts = [margin.missing] if margin.missing else []
-    return replace(margin, missing="; ".join([*parts, f"counted as no resistance: {told}"]))
+    return replace(margin, missing="; ".join([*parts, COUNTED + told]))
 
 
 def worst(kind: str, rows: Iterable[Margin]) -> Margin:

@@ -6,7 +6,9 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 
 from cablewalk.continuity.graph import is_sure
-from cablewalk.power.copper import Copper, Load, Piece
+from cablewalk.power.copper import Copper
+from cablewalk.power.loads import Load
+from cablewalk.power.pieces import Piece
 from cablewalk.replay.configuration import Configuration
 from cablewalk.replay.wiring import NONE, STRUCTURE, Wiring
 
@@ -15,7 +17,9 @@ INSTALLED = "installed"
 
 @dataclass(slots=True)
 class Net:
-    """Islands joined to one another, with the pieces that join them. Structure is never within."""
+    """Islands joined to one another, with the pieces that join them. Structure is never within;
+    its tails are.
+    """
 
     islands: set[int]
     pieces: list[Piece]
@@ -67,16 +71,17 @@ class Surveyor:
         """Island to the feeds that have an end on it."""
         for n, feed in enumerate(self.wiring.feeds):
             for terminal, end in ((feed.hi, "hi"), (feed.ret, "ret")):
-                island = self.wiring.terminals[terminal].island
+                island = copper.at(terminal)
                 if island != STRUCTURE:
                     self.feeds_at.setdefault(island, []).append((n, end))
 
     def net(self, start: int, up: bytearray) -> Net:
-        """Return the net of an island (not structure)."""
+        """Return the net of an island or tail (not structure)."""
         net = Net({start}, [], [])
         stack = [start]
         while stack:
             island = stack.pop()
+            net.grounded |= island < STRUCTURE
             net.pieces.extend(self.copper.wires(island))
             net.feeds.extend(row for row in self.feeds_at.get(island, ()) if up[row[0]])
             for other, item, position in self._joins(island, net):
@@ -87,7 +92,7 @@ class Surveyor:
                     net.islands.add(other)
                     stack.append(other)
                 if other == STRUCTURE or item < mate:  # the others are met from both sides
-                    net.links.append((island, other))
+                    net.links.append((max(island, STRUCTURE), max(other, STRUCTURE)))
                     net.pieces.append(self.copper.contact(item, mate, position))
         return net
 
@@ -95,11 +100,11 @@ class Surveyor:
         """Yield (island joined, half or cap, contact position)."""
         config, wiring = self.config, self.wiring
         joints, link, stubs = wiring.joints, config.link, wiring.stubs
-        for item, position in wiring.sites[island]:
+        for item, position in self.copper.sites(island):
             mate = link[item]
             if mate == NONE or not joints[mate] or link[mate] != item:
                 continue
-            other = joints[mate][position]
+            other = self.copper.met(mate, position)
             if other in stubs:
                 continue
             if not is_sure(config, item, mate):
@@ -119,12 +124,12 @@ class Surveyor:
         met on the way.
         """
         found = Network([], [], [], {})
-        terminals = self.wiring.terminals
+        at = self.copper.at
         todo = [feed]
         known, loads = {feed}, set()
         while todo:
             row = self.wiring.feeds[todo.pop()]
-            islands = [terminals[row.hi].island, terminals[row.ret].island]
+            islands = [at(row.hi), at(row.ret)]
             while islands:
                 island = islands.pop()
                 if island == STRUCTURE or island in found.net_of:
@@ -140,7 +145,7 @@ class Surveyor:
                         load = self.copper.loads[n]
                         if n not in loads and self.there(load):
                             loads.add(n)
-                            islands += [terminals[t].island for t in (load.hi, load.ret)]
+                            islands += [at(load.hi), at(load.ret)]
         found.feeds = sorted(known)
         found.loads = sorted(loads)
         return found

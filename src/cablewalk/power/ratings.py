@@ -35,22 +35,23 @@ def margins(limits: Limits, grid: Grid, string: StringLine, verdict: Verdict) ->
         first = limits.volts(circuit, loads[0])
         return [Margin(kind, first.on, None, missing=first.missing) for kind in KINDS]
     feed = wiring.feeds[verdict.feed]
-    islands = {wiring.terminals[t].island for t in (*ends, feed.hi, feed.ret)}
-    run = on_the_way(carrying(circuit), verdict, islands)
+    nodes = {copper.terminal_node(t) for t in (*ends, feed.hi, feed.ret)}
+    run = on_the_way(carrying(circuit), verdict, nodes)
     feeds = feeds_of(grid, circuit, string, verdict.feed)
     rows = [limits.feed(circuit, f) for f in feeds]
     rows += [limits.piece(circuit, p) for p in run]
     rows += [limits.volts(circuit, load) for load in loads]
-    lacking = set(circuit.missing)
+    lacking, given = set(circuit.missing), set(circuit.resistances)
     for up in above(grid, feeds):
         lacking |= up.circuit.missing
+        given |= up.circuit.resistances
         rows += [limits.feed(up.circuit, f) for f in up.feeds]
         rows += [limits.piece(up.circuit, p) for p in up.pieces]
         if copper.loads[up.load].min_volts is not None:
             rows.append(limits.volts(up.circuit, up.load))
     found = [worst(kind, (row for row in rows if row.kind == kind)) for kind in KINDS[:-1]]
     found.append(_drop(copper, fed, feed.volts, circuit.loads[fed].volts))
-    return [counted(row, lacking) for row in found]
+    return [counted(row, lacking, given) for row in found]
 
 
 def _drop(copper: Copper, load: int, feed_v: float, volts: float) -> Margin:
@@ -65,7 +66,7 @@ def _drop(copper: Copper, load: int, feed_v: float, volts: float) -> Margin:
         missing = "electrical.drop_volts or drop_percent"
         return Margin("drop", name, feed_v - volts, missing=missing)
     limit, source = min(limits)
-    return Margin("drop", name, feed_v - volts, limit, source)
+    return Margin("drop", name, feed_v - volts, limit, source, keys=(("drop", load),))
 
 
 def held(limits: Limits, circuit: Circuit) -> Iterator[Margin]:
@@ -75,7 +76,7 @@ def held(limits: Limits, circuit: Circuit) -> Iterator[Margin]:
     found += [limits.piece(circuit, piece) for piece in pieces]
     found += [limits.volts(circuit, load) for load in circuit.loads]
     for row in found:
-        yield counted(row, circuit.missing)
+        yield counted(row, circuit.missing, circuit.resistances)
 
 
 BACKWARDS_A = 1e-6

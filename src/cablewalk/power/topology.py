@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from cablewalk.power.copper import Load
+from cablewalk.power.loads import Load
 from cablewalk.power.network import Fault, Network, path
 from cablewalk.replay.wiring import STRUCTURE, Wiring
 

@@ -7,8 +7,8 @@ from typing import NamedTuple
 
 from cablewalk.continuity.verdict import Verdict
 from cablewalk.power.circuit import Circuit
-from cablewalk.power.copper import Piece
 from cablewalk.power.grid import Grid
+from cablewalk.power.pieces import Piece
 from cablewalk.replay.wiring import StringLine
 
 
@@ -86,7 +86,7 @@ def above(grid: Grid, feeds: Iterable[int]) -> Iterator[Above]:
             ups = _feeds_on(grid, circuit, row.hi)
             ends = [row.hi, row.ret]
             ends += [t for f in ups for t in (wiring.feeds[f].hi, wiring.feeds[f].ret)]
-            islands = {wiring.terminals[t].island for t in ends}
-            yield Above(circuit, load, tuple(ups), tuple(between(carrying(circuit), islands)))
+            nodes = {grid.copper.terminal_node(t) for t in ends}
+            yield Above(circuit, load, tuple(ups), tuple(between(carrying(circuit), nodes)))
             todo += [f for f in ups if f not in known]
             known |= set(ups)

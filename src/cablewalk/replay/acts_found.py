@@ -118,11 +118,14 @@ def _half(attempt: Attempt, item: int, state: str, partner: int) -> None:
         return
     wanted = partner if partner != NONE else mate
     kinds = ("cap",) if state == "capped" else ("half",)
-    if wanted == NONE or attempt.wiring.items[wanted].kind not in kinds:
+    known = wanted != NONE and attempt.wiring.items[wanted].kind in kinds
+    if state == "parked" and partner == NONE and known:
+        known = attempt.wiring.items[wanted].role == "parking"  # else it is where it was: mated
+    if not known:
         raise attempt.refuse(
             item,
             f"{attempt.named(item)} is found {state}, but with what is not said",
-            f"'{state} ID'",
+            f"'{state} ID'" + (" with the id of a parking half" if state == "parked" else ""),
         )
     if wanted != mate:
         _part(attempt, item)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
+from typing import NamedTuple
 
 from cablewalk.machines.compiled import COMPILED
 from cablewalk.replay.change import Change, Field, Value
@@ -70,8 +71,7 @@ class Refusal:
         return self.instead or (f"legal now: {', '.join(self.legal)}" if self.legal else "")
 
 
-@dataclass(frozen=True, slots=True)
-class Effect:
+class Effect(NamedTuple):
     """What an action changes when it begins and when it ends."""
 
     begin: tuple[Change, ...]

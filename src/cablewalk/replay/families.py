@@ -15,8 +15,7 @@ def set_families(wiring: Wiring) -> None:
     feed is allowed on any power net, high on high. Family 0 is structure's.
     """
     merger = Merger()
-    for _ in wiring.terminals:
-        merger.node()
+    merger.nodes(len(wiring.terminals))
 
     def node(terminal: int) -> int:
         return 0 if terminal == NONE else terminal + 1

@@ -38,6 +38,8 @@ def cap_misfits(wiring: Wiring, cap: int, half: int) -> Iterator[str]:
 
 def _unlike(one: InterfaceKey, two: InterfaceKey) -> Iterator[str]:
     """Yield each part in which two interfaces differ."""
+    if one == two:
+        return
     for part, x, y in zip(_PARTS, one, two, strict=True):
         if x == y:
             continue

@@ -196,9 +196,8 @@ def _number(joiner: Joiner) -> None:
     number = {STRUCTURE: 0}
     for item, first in joiner.first.items():
         size = len(wiring.contact_names[item]) + 1
-        islands = []
-        for node in range(first, first + size):
-            islands.append(number.setdefault(root(node), len(number)))
+        nodes = range(first, first + size)
+        islands = [number.setdefault(root(node), len(number)) for node in nodes]
         if wiring.items[item].role != "parking":
             wiring.joints[item] = tuple(islands)
     for terminal, node in zip(wiring.terminals, joiner.terminal_nodes, strict=True):
@@ -208,10 +207,10 @@ def _number(joiner: Joiner) -> None:
         for position, island in enumerate(islands_of):
             sites[island].append((item, position))
     wiring.sites = sites
-    held: list[list[int]] = [[] for _ in number]
+    held: dict[int, list[int]] = {}
     members: list[list[int]] = [[] for _ in wiring.group_members]
     for n, terminal in enumerate(wiring.terminals):
-        held[terminal.island].append(n)
+        held.setdefault(terminal.island, []).append(n)
         members[terminal.group].append(n)
-    wiring.island_terminals = [tuple(row) for row in held]
+    wiring.island_terminals = [tuple(held.get(island, ())) for island in range(len(number))]
     wiring.group_members = [tuple(row) for row in members]

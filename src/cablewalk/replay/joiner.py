@@ -26,8 +26,13 @@ class Merger:
 
     def node(self) -> int:
         """Return a fresh node."""
-        self.parent.append(len(self.parent))
-        return len(self.parent) - 1
+        return self.nodes(1)
+
+    def nodes(self, count: int) -> int:
+        """Make fresh nodes, numbered one after the other; return the first."""
+        first = len(self.parent)
+        self.parent.extend(range(first, first + count))
+        return first
 
     def root(self, node: int) -> int:
         """Return the representative of a node's set (the smallest number in it)."""
@@ -56,9 +61,7 @@ class Joiner:
 
     def contacts(self, item: int) -> None:
         """Make nodes for the contacts and the shell of a half or cap."""
-        self.first[item] = len(self.merger.parent)
-        for _ in range(len(self.draft.wiring.contact_names[item]) + 1):
-            self.merger.node()
+        self.first[item] = self.merger.nodes(len(self.draft.wiring.contact_names[item]) + 1)
 
     def terminal(self, name: str, owner: int, group: int) -> int:
         """Make a terminal and its node; return the node."""

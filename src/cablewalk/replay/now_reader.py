@@ -30,6 +30,7 @@ class Reader:
     def __init__(self, baseline: Baseline, wiring: Wiring, findings: Findings) -> None:
         self.now = baseline.now
         self.harnesses = baseline.harnesses
+        self.clocks = {name: service.clocks for name, service in baseline.services.items()}
         self.wiring = wiring
         self.findings = findings
         self.config = Configuration(wiring)

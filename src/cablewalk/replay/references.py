@@ -42,11 +42,16 @@ _SERVICE_STATES = ("up", "reduced", "down", "awaited", "retired", "unproven")
 
 
 class _Checker:
-    def __init__(self, wiring: Wiring, findings: Findings, procedure: Procedure) -> None:
+    def __init__(
+        self, wiring: Wiring, findings: Findings, procedure: Procedure, strings: bool
+    ) -> None:
         self.wiring = wiring
         self.findings = findings
         self.roles = procedure.roles
         self.statements = frozenset(procedure.statements)
+        several = (s.strings for s in wiring.services if len(s.strings) > 1) if strings else ()
+        self.strings = frozenset(wiring.strings[s].id for own in several for s in own)
+        """Strings that may be said to be found down, or up."""
 
     def check(self, name: str, kinds: tuple[str, ...], address: Address, *below: str) -> None:
         """Note an id that is not of one of these kinds, named at an address or below it."""
@@ -90,12 +95,14 @@ class _Checker:
                 legal = ("true", "false")
             elif name in wiring.service_by_id:
                 legal = _SERVICE_STATES
+            elif name in self.strings and address.path[-1:] == ("found",):
+                legal = ("up", "down")
             else:
                 item = subject(wiring, name, words or "")
                 if item == NONE:
                     item = wiring.by_id.get(name, NONE)
                 if item == NONE:
-                    known = [*wiring.by_id, *wiring.service_by_id]
+                    known = [*wiring.by_id, *wiring.service_by_id, *self.strings]
                     self.findings.error(
                         "unknown-id",
                         at,
@@ -192,10 +199,13 @@ def _others(named: list[str], n: int) -> str:
     return f"it stands at {' and '.join(places)} too"
 
 
-def check_references(wiring: Wiring, plan: Plan, findings: Findings) -> None:
-    """Note every id and state word of a plan that the baseline does not know."""
+def check_references(wiring: Wiring, plan: Plan, findings: Findings, strings: bool = False) -> None:
+    """Note every id and state word of a plan that the baseline does not know.
+
+    ``strings``: one string of a service may be found down, or up, which only a log can say.
+    """
     procedure = plan.procedure
-    checker = _Checker(wiring, findings, procedure)
+    checker = _Checker(wiring, findings, procedure, strings)
     document = Address(plan.phase + 1)
     for name in procedure.statements:
         if name in wiring.by_id or name in wiring.service_by_id:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from cablewalk.documents.now import Now
@@ -16,14 +16,15 @@ _LEGS = {index: name for name, index in LEG.items()}
 
 def now_of(
     config: Configuration,
-    dark_min: Mapping[str, float] | None = None,
-    used_min: Mapping[str, float] | None = None,
+    clocks: Mapping[str, Mapping[str, object]] | None = None,
+    found_down: Sequence[str] = (),
 ) -> Now:
     """Return what a baseline's ``now`` says of a configuration in which no action runs.
 
-    Read back with the same hardware it gives an equal configuration. ``dark_min`` and
-    ``used_min`` (service to minutes) are clocks that run on into the next phase; a configuration
-    does not hold them.
+    Read back with the same hardware it gives an equal configuration. ``clocks`` is how clocks
+    stand, for a configuration does not hold it: ``dark_min``, ``used_min``, ``demated_min``,
+    ``up_min``, each to service to minutes; what is empty is left out. Nor does it hold which
+    services were ``found_down``.
 
     Raises:
         ValueError: an action is at work on some item.
@@ -37,10 +38,9 @@ def now_of(
     _caps(config, table)
     _legs(config, table)
     _services(config, table)
-    if dark_min:
-        table["dark_min"] = dict(dark_min)
-    if used_min:
-        table["used_min"] = dict(used_min)
+    table |= {key: dict(minutes) for key, minutes in (clocks or {}).items() if minutes}
+    if found_down:
+        table["found_down"] = list(found_down)
     return Now.model_validate(table)
 
 

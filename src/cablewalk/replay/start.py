@@ -34,9 +34,12 @@ def services(reader: Reader) -> None:
         for n, name in enumerate(getattr(now, key)):
             if _service(reader, name, (key, n)) != NONE:
                 reader.config.life[wiring.service_by_id[name]] = life
-    for key in ("dark_min", "used_min"):
+    for n, name in enumerate(now.found_down):
+        _service(reader, name, ("found_down", n))
+    for key in ("dark_min", "used_min", "demated_min", "up_min"):
         for name in getattr(now, key):
-            _service(reader, name, (key, name))
+            if _service(reader, name, (key, name)) != NONE and key == "used_min":
+                _one_each(reader, name)
     for name, strings in now.unproven.items():
         number = _service(reader, name, ("unproven", name))
         if number == NONE:
@@ -56,6 +59,20 @@ def services(reader: Reader) -> None:
                 )
             else:
                 reader.config.disturbed[string] = 1
+
+
+def _one_each(reader: Reader, name: str) -> None:
+    """Add an error where a service has some minutes used, and not one number for each clock."""
+    given, clocks = len(reader.now.used_min[name]), len(reader.clocks[name])
+    if given > 1 and given != clocks:
+        reader.error(
+            "bad-value",
+            ("used_min", name),
+            f"{name} has {given} numbers under used_min, for {clocks} "
+            f"clock{'' if clocks == 1 else 's'}",
+            expected="one number for all its clocks, or one for each in their order",
+            way_out="give one number, or as many as it has clocks",
+        )
 
 
 def _service(reader: Reader, name: str, path: Path) -> int:

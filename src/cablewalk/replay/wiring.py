@@ -145,7 +145,7 @@ class Join(NamedTuple):
     islands: frozenset[int]
 
 
-@dataclass(slots=True)
+@dataclass(slots=True, eq=False, repr=False)
 class Wiring:
     """All tables. Lists are indexed by item, island, terminal, feed, string or service."""
 
@@ -177,6 +177,10 @@ class Wiring:
     """Islands of one contact and no terminal, which no line names: joining one joins nothing."""
     _joins: dict[tuple[int, int], Join] = field(default_factory=dict)
     _wired: dict[int, tuple[tuple[int, int], ...]] = field(default_factory=dict)
+    _of_kind: dict[str, list[int]] = field(default_factory=dict)
+    _sorted: int = 0
+    """How many items are sorted by kind."""
+    _beyond: dict[tuple[int, int], tuple[tuple[int, int], ...]] = field(default_factory=dict)
 
     terminals: list[Terminal] = field(default_factory=list)
     terminal_by_name: dict[str, int] = field(default_factory=dict)
@@ -253,9 +257,25 @@ class Wiring:
             found = self._wired[item] = tuple((n, i) for n, i in rows if i not in self.stubs)
         return found
 
+    def beyond(self, half: int, mate: int) -> tuple[tuple[int, int], ...]:
+        """Return (position, the mate's island) of each contact wired at the mate's end only."""
+        found = self._beyond.get((half, mate))
+        if found is None:
+            own, stubs = self.joints[half], self.stubs
+            rows = self.wired(mate) if own else ()
+            found = self._beyond[half, mate] = tuple(row for row in rows if own[row[0]] in stubs)
+        return found
+
     def ids(self, *kinds: str) -> list[int]:
         """Return the items of these kinds, in document order."""
-        return [n for n, item in enumerate(self.items) if item.kind in kinds]
+        if len(self.items) != self._sorted:  # items are only ever added, while it is compiled
+            self._of_kind = {}
+            for n, item in enumerate(self.items):
+                self._of_kind.setdefault(item.kind, []).append(n)
+            self._sorted = len(self.items)
+        if len(kinds) == 1:
+            return self._of_kind.get(kinds[0], []).copy()
+        return sorted(n for kind in kinds for n in self._of_kind.get(kind, ()))
 
     def contact(self, half: int, position: int) -> str:
         """Return the printed name of a contact."""

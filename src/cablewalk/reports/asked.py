@@ -35,6 +35,10 @@ class AskedRow(Part):
     where: str = Field(description="Where to look for it; may be empty.")
     place: str | None = Field(description="Id of the place where it is; null: at none.")
     state: str = Field(description="How it stands; empty for what has no state.")
+    why: str = Field(
+        description="Why a service is taken to be down that all it needs is joined for: the "
+        "baseline's dark_min; else empty."
+    )
     obstacles: tuple[str, ...] = Field(
         description="Of a half, contact or leg: what must be done before it can be mated anew."
     )

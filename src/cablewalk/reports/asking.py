@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from typing import Literal
 
 from cablewalk.continuity.services import State
@@ -26,9 +27,11 @@ from cablewalk.reports.asked import (
     WayRow,
 )
 from cablewalk.reports.base import pet_at, procedure_id
+from cablewalk.reports.cause import why_held
 from cablewalk.reports.heading import heading
 from cablewalk.reports.lesser import string_name
-from cablewalk.timeline.account import Account
+from cablewalk.timeline.account import Account, believed, held_at
+from cablewalk.timeline.spells import Spell, start_s
 from cablewalk.units import minutes
 from cablewalk.walk.courses import Course
 from cablewalk.walk.questions import Answer, Match, Shared, answer
@@ -44,8 +47,10 @@ def trace_report(
 ) -> TraceReport:
     """Return the report about a subject when a step is over, or at the start for None."""
     scene = scene_at(account.ground.baseline, account.trace, spot)
+    at_s = start_s(account.trace) if spot is None else spot.time_s
+    scene.views = believed(account, scene.views, at_s)
     told_of = answer(scene, subject)
-    rows = _Rows(account, scene)
+    rows = _Rows(account, scene, held_at(account, at_s))
     return TraceReport(
         **heading(account, sources),
         report="trace",
@@ -72,8 +77,10 @@ def _moment(account: Account, spot: Spot) -> MomentRow:
 class _Rows:
     """Turns numbers into names, for one scene."""
 
-    def __init__(self, account: Account, scene: Scene) -> None:
+    def __init__(self, account: Account, scene: Scene, held: Mapping[int, Spell]) -> None:
         self.account = account
+        self.held = held
+        """Services held dark then, whatever the model has."""
         self.scene = scene
         self.config = scene.config
         self.wiring = scene.wiring
@@ -86,12 +93,13 @@ class _Rows:
 
     def asked(self, subject: Subject, told_of: Answer) -> AskedRow:
         """Return what was asked about; of a half or contact its leg's whereabouts count."""
-        item = subject.item
+        item, why = subject.item, ""
         if item == NONE:
             service = subject.number
             if subject.kind == "string":
                 service = self.wiring.strings[service].service
             row = self.wiring.services[service]
+            why = why_held(row.id, self.held[service]) if service in self.held else ""
             label, where, place, state = row.label, "", None, self.scene.views[service].words
         else:
             entry = self.wiring.items[item]
@@ -109,6 +117,7 @@ class _Rows:
             where=where,
             place=place,
             state=state,
+            why=why,
             obstacles=told_of.obstacles,
         )
 
@@ -190,10 +199,20 @@ class _Rows:
 
     def loss(self, loss: Loss) -> LossRow:
         """Return what a loss would do, the gravest first."""
-        rows = sorted(loss.services, key=lambda row: (row.after, row.service))
+        known = (self._held(row) for row in loss.services)
+        rows = sorted(
+            (row for row in known if row.strings or row.before is not row.after),
+            key=lambda row: (row.after, row.service),
+        )
         return LossRow(
             taken_as=tuple(loss.taken_as), services=tuple(self._service(row) for row in rows)
         )
+
+    def _held(self, row: ServiceLoss) -> ServiceLoss:
+        """Return the loss as it is where the service is held dark: it is down before and after."""
+        if row.service not in self.held:
+            return row
+        return replace(row, before=State.DOWN, after=State.DOWN)
 
     def _service(self, row: ServiceLoss) -> ServiceLossRow:
         service = self.wiring.services[row.service]

@@ -65,11 +65,10 @@ def compare_report(tracked: Tracked, facts: LogFacts, now_s: int) -> CompareRepo
     played = {row.entry.key: row for row in tracked.played}
     rows: list[ComparedRow] = []
     for phase in tracked.phases:
-        ends = tracked.step_ends_s(phase)
         begun = {step for n, step, _ in tracked.answered if n == phase.number}
         for step in phase.plan.steps:
             if not step.get_ahead or step.id in begun:
-                rows.extend(_rows(tracked, phase, step, played, ends))
+                rows.extend(_rows(tracked, phase, step, played))
     outcomes: dict[str, int] = {}
     for row in rows:
         outcomes[row.outcome] = outcomes.get(row.outcome, 0) + 1
@@ -91,7 +90,6 @@ def _rows(
     phase: Phase,
     step: PlannedStep,
     played: dict[Key, Played],
-    ends: dict[str, int],
 ) -> list[ComparedRow]:
     wiring = tracked.ground.wiring
     planned: dict[int, list[int]] = {}
@@ -132,7 +130,7 @@ def _rows(
                 late_min=minutes(row.end_s - times[-1]) if row and times else None,
                 took_min=took,
                 planned_min=minutes(task.durations_s[1]),
-                deviations=_deviations(tracked, phase, step, entries, row, ends, task.workers),
+                deviations=_deviations(tracked, phase, step, entries, row, played, task.workers),
             )
         )
     return rows
@@ -144,7 +142,7 @@ def _deviations(
     step: PlannedStep,
     entries: list[Entry],
     row: Played | None,
-    ends: dict[str, int],
+    played: dict[Key, Played],
     workers: tuple[str, ...],
 ) -> tuple[str, ...]:
     found = [
@@ -155,16 +153,42 @@ def _deviations(
     if entries and entries[-1].outcome != "skipped" and set(entries[-1].actors) != set(workers):
         found.append(f"done by {', '.join(entries[-1].actors) or 'nobody named'}")
     if row is not None:
-        without_go = tracked.without_go(phase, step)
-        for n in sorted(phase.before[step.position]):
-            other = phase.plan.steps[n]
-            if other.get_ahead or not other.tasks:
-                continue
-            if other.id in without_go:
-                found.append(f"out of order: step {other.id} skipped the GO it waits for")
-                continue
-            if other.id not in ends and not tracked.open_tasks(phase, other):
-                continue  # skipped
-            if other.id not in ends or ends[other.id] > row.begin_s:
-                found.append(f"out of order: before step {other.id} was over")
+        found += _out_of_order(tracked, phase, step, row, played)
     return tuple(found)
+
+
+def _out_of_order(
+    tracked: Tracked, phase: Phase, step: PlannedStep, row: Played, played: dict[Key, Played]
+) -> list[str]:
+    """Return what an entry began before, though it comes after it by the plan."""
+    found = []
+    without_go = tracked.without_go(phase, step)
+    ends = tracked.step_ends_s(phase)
+
+    def was_over(other: PlannedStep) -> bool:
+        return (
+            not tracked.open_tasks(phase, other) and ends.get(other.id, row.begin_s) <= row.begin_s
+        )
+
+    for other in tracked.comes_after(phase, step, was_over):
+        if not other.tasks:
+            continue
+        if other.id in without_go:
+            found.append(f"out of order: step {other.id} skipped the GO it waits for")
+        elif not was_over(other):
+            found.append(f"out of order: before step {other.id} was over")
+    # Where nobody said when it began, only that it ended sooner shows that it came sooner.
+    since_s = row.end_s if row.assumed else row.begin_s
+    late = []
+    open_yet = {n for n, _ in tracked.open_tasks(phase, step)}
+    for n in range(row.entry.task or 0):
+        own = [played.get(e.key) for e in tracked.answered.get((phase.number, step.id, n), ())]
+        if n in open_yet or any(r is not None and r.end_s > since_s for r in own):
+            late.append(f"{step.id}/{n + 1}")
+    if late:
+        found.append(f"out of order: before {', '.join(late)} {_were(late)} over")
+    return found
+
+
+def _were(names: list[str]) -> str:
+    return "was" if len(names) == 1 else "were"

@@ -8,8 +8,7 @@ from typing import Final, Literal
 from pydantic import Field
 
 from cablewalk.continuity.services import State
-from cablewalk.replay.change import Field as Table
-from cablewalk.replay.configuration import ALIVE, RETIRED
+from cablewalk.replay.configuration import RETIRED
 from cablewalk.replay.standing import told
 from cablewalk.reports.asrun_log import (
     EntryRow,
@@ -22,26 +21,17 @@ from cablewalk.reports.asrun_log import (
 )
 from cablewalk.reports.asrun_log import told as told_findings
 from cablewalk.reports.asrun_now import unfinished
+from cablewalk.reports.asrun_retest import RetestRow, lasting, retest_rows
 from cablewalk.reports.asrun_upheld import UpheldRow, upheld
 from cablewalk.reports.base import Part
 from cablewalk.timeline.account import Account
+from cablewalk.timeline.clocks_left import clocks_left
 from cablewalk.timeline.part_engaged import left_part_engaged
-from cablewalk.timeline.up_against_joins import up_against_joins
-from cablewalk.units import minutes, seconds
+from cablewalk.timeline.up_against_joins import strings_found_down, up_against_joins
+from cablewalk.units import minutes
 from cablewalk.walk.asrun_state import Played, Tracked
 
 _FINISHED: Final = ("done", "done differently")
-
-
-class RetestRow(Part):
-    """A service of which something was disturbed and not verified since."""
-
-    service: str = Field(description="Id of the service.")
-    state: str = Field(description="How it stands as left.")
-    strings: tuple[str, ...] = Field(description="Its strings to be tested.")
-    disturbed_by: tuple[str, ...] = Field(
-        description="Steps and entries that disturbed it since; or the baseline, of what it owed."
-    )
 
 
 class DarkRow(Part):
@@ -54,6 +44,26 @@ class DarkRow(Part):
     lost_by: str = Field(description="The step or entry that took it down; empty: before the log.")
     seen_only: bool = Field(
         description="Found down, though the model has it up: the baseline as left cannot say so."
+    )
+    found_down: bool = Field(
+        description="Found down, and down by its joins too: the baseline as left says so, and it "
+        "is held down until it is verified or found up, whatever its joins."
+    )
+
+
+class ClocksRow(Part):
+    """How the clocks of a service are handed over, as of dark_until_utc."""
+
+    service: str = Field(description="Id of the service.")
+    used_min: tuple[float, ...] = Field(
+        description="Minutes each of its clocks has used in outages that are over, and not reset."
+    )
+    is_down: bool = Field(description="It is down or recovers.")
+    up_min: float | None = Field(description="Minutes it has been up; null: it is down.")
+    demated_min: float | None = Field(
+        description="Minutes since a join of its own was first broken in the outage that lasts, "
+        "from when a clock that starts at the demate runs; null: it is up, none was, or no such "
+        "clock."
     )
 
 
@@ -96,6 +106,7 @@ class HandoverReport(LogReport):
     used_min: dict[str, float] = Field(
         description="Service that is up to the minutes its clock has used and not reset yet."
     )
+    clocks: tuple[ClocksRow, ...] = Field(description="The clocks of each service that has any.")
     retest: tuple[RetestRow, ...] = Field(description="What must be tested.")
     bare: tuple[BareRow, ...] = Field(
         description="Halves left bare that were not so at the start, or whose cap was skipped."
@@ -120,11 +131,13 @@ def handover_report(
     fields, account = log_heading(tracked, facts, now_s)
     left = [*left_part_engaged(tracked.fold.config, tracked.phases[-1])]
     left += up_against_joins(tracked.fold.config, account.trace.end_views)
+    left += strings_found_down(tracked.ground.wiring, tracked.fold.said_dead)
     fields["findings"] = (*told_findings(account, facts, left), *fields["findings"])
     until_s = now_s if until_s is None else until_s
     untimed = [r for r in tracked.played if r.entry.outcome in _FINISHED and not _timed(r)]
     as_one = _told_as_one(untimed)
     entries = tracked.effective.entries
+    clocks = _clocks(tracked, account, until_s)
     return HandoverReport(
         report="asrun-handover",
         left_utc=utc_text(tracked.zero_utc_s + now_s),
@@ -136,8 +149,13 @@ def handover_report(
         found=tuple(entry_row(tracked, e) for e in entries if e.outcome == "found"),
         dark=_dark(tracked, account, until_s),
         upheld=upheld(tracked),
-        used_min=_used_while_up(tracked, account),
-        retest=_retest(account),
+        used_min={
+            row.service: max(row.used_min)
+            for row in clocks
+            if not row.is_down and max(row.used_min)
+        },
+        clocks=clocks,
+        retest=retest_rows(account),
         bare=_bare(tracked),
         unlocked=_unlocked(tracked),
         actual_minutes=_minutes(tracked),
@@ -159,10 +177,9 @@ def _not_done(tracked: Tracked) -> tuple[str, ...]:
 
 
 def _dark(tracked: Tracked, account: Account, until_s: int) -> tuple[DarkRow, ...]:
-    rows = []
-    for n, spell in enumerate(account.outages):
-        if spell.retired or (spell.to_s is not None and spell.to_s <= account.trace.end_s):
-            continue
+    rows, fold = [], tracked.fold
+    for n, spell in lasting(account):
+        by_joins = fold.continuity.states[spell.service] is State.DOWN
         before = max((r.used_before_s for r in account.readings[n]), default=0)
         rows.append(
             DarkRow(
@@ -171,66 +188,29 @@ def _dark(tracked: Tracked, account: Account, until_s: int) -> tuple[DarkRow, ..
                 used_before_min=minutes(before),
                 since_utc=utc_text(tracked.zero_utc_s + spell.from_s),
                 lost_by=spell.lost_by.task.step_id if spell.lost_by else "",
-                seen_only=tracked.fold.continuity.states[spell.service] is not State.DOWN,
+                seen_only=not by_joins,
+                found_down=by_joins and fold.is_found_down(spell.service),
             )
         )
     return tuple(rows)
 
 
-def _used_while_up(tracked: Tracked, account: Account) -> dict[str, float]:
-    """Return what the clocks of services that are up have used and not reset yet."""
-    left = account.trace.end_s
-    used: dict[str, float] = {}
-    for n, spell in enumerate(account.outages):
-        if spell.to_s is None or spell.to_s > left or spell.retired:
-            continue
-        for reading in account.readings[n]:
-            reset = reading.clock.resets_after_up_min
-            if reset is None or left - spell.to_s < seconds(reset):
-                name = tracked.ground.wiring.services[spell.service].id
-                used[name] = max(used.get(name, 0), minutes(reading.total_s))
-    return used
-
-
-def _retest(account: Account) -> tuple[RetestRow, ...]:
-    trace, config = account.trace, account.trace.end
-    assert config is not None
-    rows = []
-    causes = _causes(account)
-    for n, service in enumerate(trace.wiring.services):
-        strings = [s for s in service.strings if config.disturbed[s]]
-        view = trace.end_views[n]
-        if not strings or config.life[n] == RETIRED:
-            continue
-        by = dict.fromkeys(cause for s in strings for cause in causes.get(s, ()))
-        awaited = view.life != ALIVE
-        rows.append(
-            RetestRow(
-                service=service.id,
-                state="awaited" if awaited else view.words,
-                strings=tuple(trace.wiring.strings[s].id for s in strings),
-                disturbed_by=tuple(by),
-            )
+def _clocks(tracked: Tracked, account: Account, until_s: int) -> tuple[ClocksRow, ...]:
+    """Return how the clocks of every service that is not retired are handed over."""
+    names = [service.id for service in tracked.ground.wiring.services]
+    lives = dict(zip(names, (view.life for view in account.trace.end_views), strict=True))
+    down = {names[spell.service] for _, spell in lasting(account)}
+    return tuple(
+        ClocksRow(
+            service=name,
+            used_min=tuple(minutes(used) for used in left.used_s),
+            is_down=name in down,
+            up_min=None if name in down else minutes(left.up_s),
+            demated_min=None if left.demated_s is None else minutes(left.demated_s),
         )
-    return tuple(rows)
-
-
-def _causes(account: Account) -> dict[int, list[str]]:
-    """Return string to what disturbed it since it was last proved: steps, entries, the baseline."""
-    trace = account.trace
-    owed = f"{account.ground.baseline.baseline}, before this log"
-    found = {s: [owed] for s, disturbed in enumerate(trace.start.disturbed) if disturbed}
-    for event in trace.events:
-        shaken = set(event.joins_broken)
-        for change in event.changes:
-            if change.field is not Table.DISTURBED:
-                continue
-            shaken |= {change.item} if change.new else set()
-            if not change.new:
-                found.pop(change.item, None)
-        for string in shaken:
-            found.setdefault(string, []).append(event.task.step_id)
-    return found
+        for name, left in clocks_left(account, tracked.dark_s, until_s).items()
+        if lives[name] != RETIRED
+    )
 
 
 def _timed(row: Played) -> bool:

@@ -35,16 +35,30 @@ def as_left_text(baseline_text: str, tracked: Tracked, report: HandoverReport) -
     Raises:
         CannotWrite: the text is laid out so that its parts cannot be exchanged safely.
     """
-    used = report.used_min | {row.service: row.used_before_min for row in report.dark}
     dark = dict.fromkeys((row.service for row in report.upheld), 0.0)
     # 0 says that it is down by its joins only: what is dark has been so for a moment at least.
     dark |= {row.service: max(row.dark_min, _LEAST_MIN) for row in report.dark}
-    now = now_of(
-        tracked.fold.config,
-        {name: min(dark_min, MOST_MIN) for name, dark_min in dark.items()},
-        {name: min(used_min, MOST_MIN) for name, used_min in used.items() if used_min},
-    )
+    said = {name: min(dark_min, MOST_MIN) for name, dark_min in dark.items()}
+    found_down = [row.service for row in report.dark if row.found_down]
+    now = now_of(tracked.fold.config, {"dark_min": said, **_clocks(tracked, report)}, found_down)
     return _renamed(replace_now(baseline_text, now), report.log.phase)
+
+
+def _clocks(tracked: Tracked, report: HandoverReport) -> dict[str, dict[str, object]]:
+    """Return what a baseline says of clocks beside ``dark_min``: only what the next log needs."""
+    said: dict[str, dict[str, object]] = {"used_min": {}, "demated_min": {}, "up_min": {}}
+    for row in report.clocks:
+        clocks = tracked.ground.baseline.services[row.service].clocks
+        used = [min(used_min, MOST_MIN) for used_min in row.used_min]
+        if any(used):
+            said["used_min"][row.service] = used if len(set(used)) > 1 else used[0]
+        if row.is_down and any(clock.starts == "demate" for clock in clocks):
+            demated = row.demated_min
+            said["demated_min"][row.service] = None if demated is None else min(demated, MOST_MIN)
+        resets = [clock.resets_after_up_min is not None for clock in clocks]
+        if row.up_min is not None and any(u and r for u, r in zip(used, resets, strict=True)):
+            said["up_min"][row.service] = min(row.up_min, MOST_MIN)
+    return said
 
 
 def faults_of(text: str, name: str, tracked: Tracked) -> tuple[FindingRow, ...]:

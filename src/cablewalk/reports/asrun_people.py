@@ -44,8 +44,8 @@ class ActorRow(Part):
         "another step; empty: nothing known stands in its way."
     )
     next_done_already: str = Field(
-        description="How the two halves stand that the next action is to bring together, where "
-        "nothing is left for it to do; else empty."
+        description="How the items stand that the next action is to bring so, where that was done "
+        "before and nothing is left for it to do; else empty."
     )
 
 

@@ -56,12 +56,12 @@ def pet_or_none(trace: Trace, time_s: int | None, phase: int | None = None) -> P
     return None if time_s is None else pet_at(trace, time_s, phase)
 
 
-def deadline_or_none(trace: Trace, time_s: int | None) -> Pet | None:
+def deadline_or_none(trace: Trace, time_s: int | None, phase: int | None = None) -> Pet | None:
     """Return a moment by which something must be, rounded down, or None for none.
 
     Nobody may be told half a minute too many.
     """
-    return None if time_s is None else _told(trace, time_s, None, clock_down)
+    return None if time_s is None else _told(trace, time_s, phase, clock_down)
 
 
 def back_or_none(trace: Trace, time_s: int | None, phase: int | None = None) -> Pet | None:

@@ -8,6 +8,7 @@ from pydantic import Field
 
 from cablewalk.replay.wiring import Wiring
 from cablewalk.reports.base import Part
+from cablewalk.timeline.spells import Spell
 from cablewalk.walk.trace import Reason
 
 
@@ -21,6 +22,24 @@ class ReasonRow(Part):
     harness: str = Field(description="Id of the harness; empty where none is concerned.")
     harness_label: str = Field(description="The harness's label as marked; may be empty.")
     line: str = Field(description="The line, feed or other service concerned.")
+
+
+def in_words(text: str) -> ReasonRow:
+    """Return a reason that no step has."""
+    return ReasonRow(
+        step="", verb="", item="", item_label="", harness="", harness_label="", line=text
+    )
+
+
+def why_held(service: str, spell: Spell) -> str:
+    """Return why a service is held dark in an outage (``Spell.said``); empty where it is not."""
+    if not spell.said:
+        return ""
+    if spell.said == service and spell.said_as == "found_down":
+        return "found_down says so, whatever its joins: it is down until it is verified"
+    if spell.said == service:
+        return "dark_min says so; nothing in the baseline explains it"
+    return f"it needs {spell.said}, which is said to be dark"
 
 
 def reason_rows(wiring: Wiring, reasons: Iterable[Reason]) -> tuple[ReasonRow, ...]:

@@ -20,7 +20,9 @@ from cablewalk.findings import Finding, Findings
 from cablewalk.reports.base import Part, Pet, pet_at
 from cablewalk.reports.fault import FindingRow, finding_rows
 from cablewalk.reports.heading import Report, heading
+from cablewalk.reports.limits_missing import MissingRow, missing_rows
 from cablewalk.timeline.account import Account
+from cablewalk.timeline.limits_given import limits_of
 
 
 class RuleRow(Part):
@@ -83,6 +85,10 @@ class CheckReport(Report):
         "likely minutes."
     )
     not_sampled: str = Field(description="Why nothing was sampled; empty where it was.")
+    limits_judged: int = Field(description="How many phase limits were judged.")
+    limits_not_judged: tuple[MissingRow, ...] = Field(
+        description="Phase limits that are not judged, and what is missing."
+    )
 
 
 def check_report(
@@ -128,6 +134,8 @@ def check_report(
         ),
         runs=runs,
         not_sampled=not_sampled,
+        limits_judged=len(limits_of(case.account.trace.phases)[0]),
+        limits_not_judged=missing_rows(case.account),
     )
 
 

@@ -40,9 +40,13 @@ class MarginRow(Part):
     value: float | None = Field(description="Amperes or volts; null: not known.")
     limit: float | None = Field(description="The limit; null: not given, so not judged.")
     left: float | None = Field(description="What is left up to it; negative: past it.")
+    past: bool = Field(description="Whether it is past its limit, by more than rounding.")
     used_percent: float | None = Field(description="Value over limit (for volts the reverse).")
     limit_source: str = Field(description="Who set the limit; may be empty.")
     limit_basis: str = Field(description="What it was worked out for; may be empty.")
+    resistances: tuple[str, ...] = Field(
+        description="Volts and drop: who gave the resistances they were worked out with."
+    )
     missing: str = Field(description="What the documents lack; may be empty.")
     at_min: float = Field(description="When it was so.")
     at_pet: Pet = Field(description="That moment in phase elapsed time.")
@@ -71,6 +75,7 @@ class CurrentRow(Part):
     kind: Literal["wire", "contact"] = Field(description="Which of the two.")
     amps: float = Field(description="The current, whichever way.")
     ohm: float | None = Field(description="Its resistance; null: not given, counted as none.")
+    ohm_source: str = Field(description="Who gave that; empty where it is not given.")
 
 
 class FeedRow(Part):
@@ -102,8 +107,10 @@ class LoadsReport(Report):
     loads: tuple[LoadRow, ...] = Field(description="Loads fed then.")
     currents: tuple[CurrentRow, ...] = Field(description="Wires and contacts with current then.")
     not_known: tuple[str, ...] = Field(
-        description="What the documents lack: resistances counted as none."
+        description="What the documents lack, at any moment of what is told: resistances counted "
+        "as none."
     )
+    resistances: tuple[str, ...] = Field(description="Who gave the others.")
 
 
 def loads_report(
@@ -123,6 +130,8 @@ def loads_report(
         after_step=spot.step if spot else None,
         strings=_strings(account, found.now if spot else found.worst.values()),
         **_state(account, found),
+        not_known=_of_all(found, "missing", spot is None),
+        resistances=_of_all(found, "resistances", spot is None),
     )
 
 
@@ -152,9 +161,11 @@ def _margin(account: Account, row: Carried) -> MarginRow:
         value=_rounded(margin.value),
         limit=_rounded(margin.limit),
         left=_rounded(margin.left),
+        past=margin.is_past,
         used_percent=_percent(margin.used),
         limit_source=margin.source if margin.limit is not None else "",
         limit_basis=margin.basis,
+        resistances=margin.resistances,
         missing=margin.missing,
         at_min=minutes(row.time_s),
         at_pet=pet_at(account.trace, row.time_s, row.event.task.phase if row.event else None),
@@ -173,7 +184,7 @@ def _percent(used: float | None) -> float | None:
 
 
 def _state(account: Account, found: Loading) -> dict[str, Any]:
-    """Return feeds, loads, currents and what is not known at the end of what was asked for."""
+    """Return feeds, loads and currents at the end of what was asked for."""
     wiring = account.trace.wiring
     circuits = found.circuits
     delivered = {f: c.feeds.get(f) for c in circuits for f in c.network.feeds}
@@ -204,6 +215,7 @@ def _state(account: Account, found: Loading) -> dict[str, Any]:
                 kind="wire" if piece.is_wire else "contact",
                 amps=round(abs(amps), 4),
                 ohm=None if piece.ohm is None else round(piece.ohm, 6),
+                ohm_source=piece.source,
             )
             for circuit in circuits
             for piece, amps in sorted(
@@ -211,5 +223,13 @@ def _state(account: Account, found: Loading) -> dict[str, Any]:
             )
             if abs(amps) > 1e-9
         ),
-        "not_known": tuple(sorted({text for c in circuits for text in c.missing})),
     }
+
+
+def _of_all(
+    found: Loading, which: Literal["missing", "resistances"], whole: bool
+) -> tuple[str, ...]:
+    """Return what is not known, or who gave the rest: of the whole replay, or as it ends."""
+    if whole:
+        return tuple(sorted(getattr(found, which)))
+    return tuple(sorted({text for c in found.circuits for text in getattr(c, which)}))

@@ -16,7 +16,7 @@ from cablewalk.reports.base import (
     pet_at,
     procedure_id,
 )
-from cablewalk.reports.cause import ReasonRow, reason_rows
+from cablewalk.reports.cause import ReasonRow, in_words, reason_rows, why_held
 from cablewalk.reports.spread_gaps import Gaps
 from cablewalk.timeline.account import Account
 from cablewalk.timeline.clocks import Reading, tightest
@@ -64,8 +64,8 @@ class OutageRow(Part):
     label: str = Field(description="Its label; may be empty.")
     at_start: bool = Field(description="It was down already as the replay began.")
     said_dark: bool = Field(
-        description="The baseline says that it is dark (dark_min), and nothing in it says why: it "
-        "is taken to be so until it is verified."
+        description="The baseline says that it is dark (dark_min) and nothing in it says why, or "
+        "that it was found down (found_down): it is taken to be so until it is verified."
     )
     planned: bool | None = Field(
         description="Whether the step or the procedure plans the loss; null: down at the start."
@@ -121,6 +121,12 @@ class OutageRow(Part):
         description="Share of the runs in which it overruns the clock it overruns most often; "
         "null: not sampled, or no clock."
     )
+    over_clock_min: float | None = Field(
+        description="Minutes that clock allows; null: as chance_over."
+    )
+    chance_not_back: float | None = Field(
+        description="Share of the runs in which it lasts to the end; null: not sampled."
+    )
 
 
 class SomeRunsRow(Part):
@@ -131,6 +137,14 @@ class SomeRunsRow(Part):
     lost_by_phase: str | None = Field(description="Id of that step's procedure; null as above.")
     p90_min: float = Field(description="Minutes dark that nine of ten of these do not exceed.")
     chance: float = Field(description="Share of the runs in which it occurs.")
+    chance_over: float | None = Field(
+        description="Share of the runs in which it overruns the clock it overruns most often; "
+        "null: it has none."
+    )
+    over_clock_min: float | None = Field(description="Minutes that clock allows; null: none.")
+    chance_not_back: float = Field(
+        description="Share of the runs in which it occurs and lasts to the end."
+    )
 
 
 class Sure(NamedTuple):
@@ -139,6 +153,8 @@ class Sure(NamedTuple):
     p90_min: float | None
     chance: float | None
     chance_over: float | None
+    over_clock_min: float | None
+    chance_not_back: float | None
 
 
 class Sureness(NamedTuple):
@@ -151,7 +167,7 @@ class Sureness(NamedTuple):
     gaps: Gaps
 
 
-_NOT_SAMPLED = Sure(None, None, None)
+NOT_SAMPLED = Sure(None, None, None, None, None)
 
 
 _FLAT = (
@@ -183,7 +199,7 @@ def outage_rows(account: Account, sure: Sureness | None = None) -> tuple[OutageR
         key=lambda n: (account.outages[n].from_s, account.outages[n].service),
     )
     return tuple(
-        _outage(account, account.outages[n], account.readings[n], known.get(n, _NOT_SAMPLED))
+        _outage(account, account.outages[n], account.readings[n], known.get(n, NOT_SAMPLED))
         for n in order
     )
 
@@ -226,22 +242,24 @@ def _outage(account: Account, spell: Spell, readings: list[Reading], sure: Sure)
         verified_pet=back_or_none(trace, spell.verified_s),
         recovery_min=minutes(spell.lead_s),
         clocks=clocks,
-        reasons=reason_rows(trace.wiring, spell.reasons) or _for_want_of(row.id, spell),
+        reasons=reason_rows(trace.wiring, spell.reasons) or _at_start(account, row.id, spell),
         **flat,
         **sure._asdict(),
     )
 
 
-def _for_want_of(service: str, spell: Spell) -> tuple[ReasonRow, ...]:
-    """Return why a service is held dark that needs one said to be dark."""
-    if spell.said in ("", service):
+def _at_start(account: Account, service: str, spell: Spell) -> tuple[ReasonRow, ...]:
+    """Return why a service is down at the start: said to be dark, or what the finding tells."""
+    if spell.lost_by is not None:
         return ()
-    text = f"it needs {spell.said}, which is said to be dark"
-    return (
-        ReasonRow(
-            step="", verb="", item="", item_label="", harness="", harness_label="", line=text
-        ),
+    held = why_held(service, spell)
+    told = (
+        f.difference
+        for f in account.findings
+        if f.rule == "down-at-start" and f.items == (service,)
     )
+    texts = [held, *told] if spell.said_as == "found_down" or not held else [held]
+    return tuple(in_words(text) for text in dict.fromkeys(texts) if text)
 
 
 def _clock(account: Account, reading: Reading) -> ClockRow:

@@ -17,6 +17,7 @@ from cablewalk.reports.lesser import (
     strings_left_rows,
 )
 from cablewalk.reports.life import BystanderRow, TurnRow, bystander_rows, turn_rows
+from cablewalk.reports.limits_missing import MissingRow, missing_rows
 from cablewalk.reports.outage import OutageRow, SomeRunsRow, Sureness, outage_rows
 from cablewalk.reports.spread_gaps import Gaps, RefusedRow
 from cablewalk.reports.thermal import ZoneLossRow, ZoneRow, ZonesReport
@@ -60,6 +61,9 @@ class OutagesReport(Report):
     )
     given_up_services: tuple[str, ...] = Field(
         description="Those services: their chances may be too low by the share of those samples."
+    )
+    limits_not_judged: tuple[MissingRow, ...] = Field(
+        description="Phase limits that are not judged, and what is missing."
     )
     zones: tuple[ZoneRow, ...] | None = Field(
         description="Estimated temperatures, not for go/no-go; null: no thermal data, or not asked "
@@ -106,6 +110,7 @@ def outages_report(
         not_sampled=not_sampled,
         in_some_runs=sure.in_some_runs if sure is not None else (),
         **gaps._asdict(),
+        limits_not_judged=missing_rows(account),
         zones=zones.zones if zones is not None else None,
         loads=loads.strings if loads is not None else None,
         loads_not_known=loads.not_known if loads is not None else (),

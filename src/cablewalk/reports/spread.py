@@ -9,14 +9,13 @@ from pydantic import Field
 
 from cablewalk.files.place import Source
 from cablewalk.reports.heading import Report, heading
+from cablewalk.reports.limits_missing import MissingRow, missing_rows
 from cablewalk.reports.spread_gaps import RefusedRow, error_of_a_share, gaps_of
 from cablewalk.reports.spread_limits import (
     FitRow,
     LimitRow,
-    MissingRow,
     fit_rows,
     limit_rows,
-    missing_rows,
 )
 from cablewalk.reports.spread_rows import (
     OutageSpreadRow,
@@ -29,7 +28,8 @@ from cablewalk.reports.spread_rows import (
     step_rows,
 )
 from cablewalk.timeline.account import with_findings
-from cablewalk.timeline.limits import Fit, judge_limits
+from cablewalk.timeline.limits import judge_limits
+from cablewalk.timeline.limits_fit import Fit
 from cablewalk.timeline.spread import Spread
 from cablewalk.timeline.spread_findings import spread_findings
 from cablewalk.timeline.spread_slip import SLIP_S, Slip
@@ -54,7 +54,7 @@ class SpreadReport(Report):
     )
     held_dark: tuple[str, ...] = Field(
         description="Services the baseline says are dark, and nothing in it says why, with those "
-        "that need them: down until a verify shows them up, and not sampled till then."
+        "that need them: in each run down until a verify shows them up."
     )
     spread_clocks: tuple[ServiceClockRow, ...] = Field(
         description="Every clock of a service that is down in any run."
@@ -83,7 +83,7 @@ def spread_report(
 ) -> SpreadReport:
     """Return the report of a spread; ``sources``: the baseline's first."""
     account = found.engine.account
-    judged, missing = judge_limits(found)
+    judged, _ = judge_limits(found)
     told = with_findings(account, list(spread_findings(found, judged)))
     return SpreadReport(
         **heading(told, sources),
@@ -102,7 +102,7 @@ def spread_report(
         spread_steps=step_rows(found),
         slip_min=minutes(SLIP_S),
         limits=limit_rows(found, judged),
-        limits_not_judged=missing_rows(found, missing),
+        limits_not_judged=missing_rows(found.engine.account),
         fits=fit_rows(found, fits),
         **gaps_of(found)._asdict(),
     )

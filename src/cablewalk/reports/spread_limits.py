@@ -8,7 +8,8 @@ from typing import Literal
 from pydantic import Field
 
 from cablewalk.reports.base import Part
-from cablewalk.timeline.limits import Fit, Judged, Missing
+from cablewalk.timeline.limits import Judged
+from cablewalk.timeline.limits_fit import Fit
 from cablewalk.timeline.spread import Spread
 from cablewalk.units import clock, clock_up, minutes
 
@@ -29,14 +30,6 @@ class LimitRow(Part):
     p90_pet: str = Field(description="When it has come about in nine runs of ten.")
     margin_p90_min: float = Field(description="Minutes left at P90; negative: exceeded.")
     chance_over: float = Field(description="Share of the runs in which it is exceeded.")
-
-
-class MissingRow(Part):
-    """A limit that is not judged."""
-
-    phase: str = Field(description="Id of the procedure.")
-    what: str = Field(description="Which limit.")
-    because: str = Field(description="What is missing.")
 
 
 class FitRow(Part):
@@ -73,12 +66,6 @@ def limit_rows(found: Spread, judged: Sequence[Judged]) -> tuple[LimitRow, ...]:
         )
         for row in judged
     )
-
-
-def missing_rows(found: Spread, missing: Sequence[Missing]) -> tuple[MissingRow, ...]:
-    """Return the limits that are not judged."""
-    names = [plan.procedure.procedure for plan in found.network.plans]
-    return tuple(MissingRow(phase=names[m.phase], what=m.what, because=m.because) for m in missing)
 
 
 def fit_rows(found: Spread, fits: Sequence[Fit]) -> tuple[FitRow, ...]:

@@ -9,9 +9,9 @@ from cablewalk.reports.outage import SomeRunsRow, Sure, Sureness
 from cablewalk.reports.spread_gaps import gaps_of
 from cablewalk.reports.spread_rows import likely_keys
 from cablewalk.reports.thermal import Beyond
-from cablewalk.timeline.spread import Spread
+from cablewalk.timeline.spread import OutageSpread, Spread
 from cablewalk.timeline.spread_tally import Tally
-from cablewalk.units import minutes
+from cablewalk.units import minutes, seconds
 
 
 def sureness(found: Spread) -> Sureness:
@@ -21,35 +21,54 @@ def sureness(found: Spread) -> Sureness:
     rows: dict[int, Sure] = {}
     for n, key in keys.items():
         spread = found.outages.get(key)
-        if account.outages[n].said:
-            continue  # only a verify ends it, and samples know no verifies
         if spread is None:
-            rows[n] = Sure(None, 0.0, None)
+            rows[n] = Sure(None, 0.0, None, None, None)
             continue
-        clocks = account.readings[n]
-        over = max((spread.over.get(r.number, 0) for r in clocks), default=None)
         rows[n] = Sure(
             minutes(spread.lasted.at(0.9)),
             spread.runs / found.runs,
-            None if over is None else over / found.runs,
+            *_over(found, spread),
+            spread.not_back / found.runs,
         )
     known = set(keys.values())
-    said = {spell.service for spell in account.outages if spell.said}
-    others = [
-        SomeRunsRow(
-            service=account.trace.wiring.services[row.service].id,
-            lost_by_step=row.lost.task.step_id if row.lost else None,
-            lost_by_phase=network.plans[row.lost.task.phase].procedure.procedure
-            if row.lost
-            else None,
-            p90_min=minutes(row.lasted.at(0.9)),
-            chance=row.runs / found.runs,
+    others = []
+    for key, row in found.outages.items():
+        if key in known:
+            continue
+        over, allowed = _over(found, row)
+        others.append(
+            SomeRunsRow(
+                service=account.trace.wiring.services[row.service].id,
+                lost_by_step=row.lost.task.step_id if row.lost else None,
+                lost_by_phase=network.plans[row.lost.task.phase].procedure.procedure
+                if row.lost
+                else None,
+                p90_min=minutes(row.lasted.at(0.9)),
+                chance=row.runs / found.runs,
+                chance_over=over,
+                over_clock_min=allowed,
+                chance_not_back=row.not_back / found.runs,
+            )
         )
-        for key, row in found.outages.items()
-        if key not in known and row.service not in said
-    ]
     others.sort(key=lambda row: (-row.chance, row.service))
     return Sureness(found.runs, rows, tuple(others), gaps_of(found))
+
+
+def _over(found: Spread, row: OutageSpread) -> tuple[float | None, float | None]:
+    """Return in which share of the runs an outage overruns a clock, and the minutes this allows.
+
+    Of several clocks it is the one that it overruns most often, the tightest of equals.
+    """
+    account = found.engine.account
+    service = account.trace.wiring.services[row.service].id
+    clocks = [
+        (row.over.get(n, 0), -seconds(given.allowed_min))
+        for n, given in enumerate(account.ground.baseline.services[service].clocks)
+    ]
+    if not clocks:
+        return None, None
+    over, allowed_s = max(clocks)
+    return over / found.runs, minutes(-allowed_s)
 
 
 def beyond_of(found: Spread) -> Beyond:

@@ -4,13 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from math import floor, inf
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Literal, NamedTuple
 
 from pydantic import Field
 
 from cablewalk.files.place import Source
 from cablewalk.reports.base import Part, Pet, deadline_or_none, pet_at, pet_or_none
 from cablewalk.reports.heading import Report, heading
+from cablewalk.reports.outage import NOT_SAMPLED, SomeRunsRow, Sure, Sureness
+from cablewalk.reports.spread_gaps import Gaps, RefusedRow
 from cablewalk.timeline.account import Account, with_findings
 from cablewalk.units import minutes
 
@@ -70,6 +72,14 @@ class ZoneLossRow(Part):
         description="Share of the samples in which it lasts past that; null: nothing was sampled, "
         "or no limit is reached."
     )
+    dark_p90_min: float | None = Field(
+        description="Minutes dark that nine samples of ten do not exceed; null: not sampled."
+    )
+    chance_over_clock: float | None = Field(
+        description="Share of the samples in which it overruns the clock it overruns most often; "
+        "null: not sampled, or no clock."
+    )
+    over_clock_min: float | None = Field(description="Minutes that clock allows, or null.")
     given_by_min: float | None = Field(
         description="Reconnect no later than, by the clocks the baseline gives, recovery counted; "
         "null: none."
@@ -119,6 +129,24 @@ class ZonesReport(Report):
     report: Literal["zones"] = Field(description="Which report this is.")
     standing: str = Field(description="What these numbers are worth.")
     zones: tuple[ZoneRow, ...] = Field(description="The zones of the baseline.")
+    runs: int | None = Field(
+        description="How many samples were drawn; null: none. Temperatures are by likely minutes."
+    )
+    not_sampled: str = Field(description="Why nothing was sampled; empty where it was.")
+    in_some_runs: tuple[SomeRunsRow, ...] = Field(
+        description="Outages of the zones' services that occur in some samples only, and that no "
+        "temperature here knows of; the likeliest first."
+    )
+    not_judged_in_own_order: tuple[str, ...] = Field(
+        description="Services judged along the likely order only: they have too many orders."
+    )
+    impossible: tuple[RefusedRow, ...] = Field(description="Actions impossible in some orders.")
+    runs_given_up: int = Field(
+        description="Samples in which services of conflicting work were not judged at all."
+    )
+    given_up_services: tuple[str, ...] = Field(
+        description="Those services: their chances may be too low by the share of those samples."
+    )
 
 
 Beyond = Mapping[int, Callable[[float], float]]
@@ -126,7 +154,11 @@ Beyond = Mapping[int, Callable[[float], float]]
 
 
 def zones_report(
-    account: Account, sources: Sequence[Source], beyond: Beyond | None = None
+    account: Account,
+    sources: Sequence[Source],
+    beyond: Beyond | None = None,
+    sure: Sureness | None = None,
+    not_sampled: str = "",
 ) -> ZonesReport:
     """Return the report of a replay with at least one phase.
 
@@ -134,23 +166,38 @@ def zones_report(
         account: the replay.
         sources: the documents, the baseline's first.
         beyond: what sampling tells of the outages; None where nothing was sampled.
+        sure: how sure the outages are; None as above.
+        not_sampled: why nothing was sampled.
     """
     from cablewalk.timeline.thermal import zones
     from cablewalk.timeline.thermal_limits import ESTIMATE
 
     found = zones(account.ground.baseline, account.trace, account.outages, account.readings)
     told = with_findings(account, found.findings)
+    samples = _Samples(beyond or {}, sure.outages if sure else {})
+    heaters = {name for estimate in found.zones for name in estimate.services}
+    others = sure.in_some_runs if sure else ()
     return ZonesReport(
         **heading(told, sources),
         report="zones",
         standing=ESTIMATE,
-        zones=tuple(_zone(account, estimate, beyond or {}) for estimate in found.zones),
+        zones=tuple(_zone(account, estimate, samples) for estimate in found.zones),
+        runs=sure.runs if sure else None,
+        not_sampled=not_sampled,
+        in_some_runs=tuple(row for row in others if row.service in heaters),
+        **(sure.gaps if sure else Gaps())._asdict(),
     )
 
 
-def _zone(account: Account, estimate: ZoneEstimate, beyond: Beyond) -> ZoneRow:
-    thermal = estimate.thermal
-    lowest = estimate.lowest
+class _Samples(NamedTuple):
+    """What sampling tells of the outages, by their position; empty where nothing was sampled."""
+
+    beyond: Beyond
+    sure: Mapping[int, Sure]
+
+
+def _zone(account: Account, estimate: ZoneEstimate, samples: _Samples) -> ZoneRow:
+    thermal, lowest = estimate.thermal, estimate.lowest
     at_s = None if lowest is None else round(lowest[1])
     low = thermal.limit_low if thermal else None
     high = thermal.limit_high if thermal else None
@@ -172,7 +219,7 @@ def _zone(account: Account, estimate: ZoneEstimate, beyond: Beyond) -> ZoneRow:
         limit_low_source=low.source if low else "",
         limit_high_c=high.value_c if high else None,
         limit_high_source=high.source if high else "",
-        losses=tuple(_loss(account, loss, beyond) for loss in estimate.losses),
+        losses=tuple(_loss(account, loss, samples) for loss in estimate.losses),
         measured=tuple(
             MeasuredRow(at_min=s.at_min, measured_c=s.measured_c)
             for s in (thermal.measured if thermal else ())
@@ -182,13 +229,13 @@ def _zone(account: Account, estimate: ZoneEstimate, beyond: Beyond) -> ZoneRow:
     )
 
 
-def _loss(account: Account, loss: Loss, beyond: Beyond) -> ZoneLossRow:
+def _loss(account: Account, loss: Loss, samples: _Samples) -> ZoneLossRow:
     from cablewalk.timeline.thermal import given_by_s
 
     trace, spell = account.trace, account.outages[loss.outage]
     given = given_by_s(account.readings.get(loss.outage, []))
     estimated = None if loss.estimated_by_s is None else floor(loss.estimated_by_s)
-    share = beyond.get(loss.outage)
+    share, sure = samples.beyond.get(loss.outage), samples.sure.get(loss.outage, NOT_SAMPLED)
     may_last_s = loss.may_last_s
     reached = None if loss.to_limit_s is None else min(_waits(loss), default=inf) < inf
     governs: Literal["given clock", "estimate", "nothing"] = "nothing"
@@ -211,6 +258,9 @@ def _loss(account: Account, loss: Loss, beyond: Beyond) -> ZoneLossRow:
         estimated_by_min=None if estimated is None else minutes(estimated),
         estimated_by_pet=deadline_or_none(trace, estimated),
         chance_over_estimate=None if share is None or may_last_s is None else share(may_last_s),
+        dark_p90_min=sure.p90_min,
+        chance_over_clock=sure.chance_over,
+        over_clock_min=sure.over_clock_min,
         given_by_min=None if given is None else minutes(given),
         given_by_pet=deadline_or_none(trace, given),
         governs=governs,

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
-from cablewalk.documents.actions import Action, Estimate
+from cablewalk.documents.actions import Action, Estimate, Walk
 from cablewalk.documents.procedure import GetAhead, Procedure, Step
 from cablewalk.findings import Address, Findings, Path, nearest
 from cablewalk.schedule.distance import Distances
@@ -184,13 +184,9 @@ def _durations(
         return _seconds(action.minutes)
     if action.wait is not None:
         return (seconds(action.wait),) * 3
-    if walk is not None and procedure.speed is not None and "walk" not in procedure.minutes:
-        lengths = [distances.between(start, walk.to) for start in starts]
-        speed = procedure.speed
-        rate = speed.loaded_m_per_min if walk.carrying else speed.free_m_per_min
-        known = [length for length in lengths if length is not None]
-        if len(known) == len(lengths):
-            return (seconds(max(known, default=0.0) / rate),) * 3
+    paced = walk_s(walk, starts, procedure, distances) if walk is not None else None
+    if paced is not None:
+        return (paced,) * 3
     estimate = procedure.minutes.get(verb)
     if estimate is None and verb not in INSTANT:
         estimate = procedure.minutes.get("any")
@@ -209,6 +205,24 @@ def _durations(
             way_out=f"add 'minutes' to the action, or 'minutes: {{{verb}: …}}' to the procedure",
         )
     return (0, 0, 0)
+
+
+def walk_s(
+    walk: Walk, starts: Iterable[str], procedure: Procedure, distances: Distances
+) -> int | None:
+    """Return the seconds of a walk of people from where they are, by the length of their paths.
+
+    None where the procedure gives minutes for it, or no speed, or where no path leads there.
+    """
+    speed = procedure.speed
+    if speed is None or "walk" in procedure.minutes:
+        return None
+    lengths = [distances.between(start, walk.to) for start in starts]
+    known = [length for length in lengths if length is not None]
+    if len(known) < len(lengths):
+        return None
+    rate = speed.loaded_m_per_min if walk.carrying else speed.free_m_per_min
+    return seconds(max(known, default=0.0) / rate)
 
 
 def _seconds(estimate: Estimate) -> tuple[int, int, int]:

@@ -13,8 +13,8 @@ from cablewalk.replay.configuration import ALIVE
 from cablewalk.timeline.clocks import Reading, exceeded, read_clocks
 from cablewalk.timeline.lesser import StringsLeft, lesser_spells, strings_left
 from cablewalk.timeline.routes import Turn, bystanders, not_yet_up, turns
-from cablewalk.timeline.spell_findings import said_dark, verified_early
-from cablewalk.timeline.spells import Spell, outages
+from cablewalk.timeline.spell_findings import said_dark, verified_early, verified_in_vain
+from cablewalk.timeline.spells import Spell, outages_of
 from cablewalk.walk.run import Ground, ready, replay
 from cablewalk.walk.trace import Trace, View
 
@@ -55,12 +55,12 @@ def account(
     trace = replay(ground, procedures, keep_going, get_aheads)
     if trace.unusable:
         return Account(ground, tuple(procedures), trace, (), {}, (), (), (), ())
-    dark_min = baseline.now.dark_min
-    spells = outages(trace, dark_min, [name for name, dark in dark_min.items() if dark])
+    spells = outages_of(trace, baseline.now)
     said_dark(trace, spells, trace.findings)
     readings = read_clocks(baseline, trace, spells)
     exceeded(trace, spells, readings, trace.findings)
     verified_early(trace, spells, trace.findings)
+    verified_in_vain(trace, spells, trace.findings)
     turned = turns(trace, spells)
     return Account(
         ground,
@@ -82,16 +82,21 @@ def with_findings(account: Account, more: Iterable[Finding]) -> Account:
     return replace(account, trace=replace(trace, findings=findings))
 
 
+def held_at(account: Account, time_s: int) -> dict[int, Spell]:
+    """Return the services held dark at a time (``Spell.said``), each with that outage."""
+    return {
+        spell.service: spell
+        for spell in account.outages
+        if spell.said and spell.from_s <= time_s and (spell.to_s is None or time_s < spell.to_s)
+    }
+
+
 def believed(account: Account, views: Sequence[View], time_s: int) -> tuple[View, ...]:
     """Return how services stand at a time, those held dark as down.
 
     The model has them up: only the baseline says that they are dark (``Spell.said``).
     """
-    held = {
-        spell.service
-        for spell in account.outages
-        if spell.said and spell.from_s <= time_s and (spell.to_s is None or time_s < spell.to_s)
-    }
+    held = held_at(account, time_s)
     return tuple(
         view._replace(state=State.DOWN, unproven=()) if n in held and view.life == ALIVE else view
         for n, view in enumerate(views)

@@ -64,12 +64,14 @@ def _since(tracked: Tracked, finding: Finding) -> Finding:
         return finding
     since_s = tracked.phases[0].start_s - seconds(dark)
     since = datetime.fromtimestamp(tracked.zero_utc_s + since_s, UTC)
-    base = tracked.ground.baseline.baseline
+    base, now = tracked.ground.baseline.baseline, tracked.ground.baseline.now
+    held = "was found down, and is held so until it is verified or found up"
     return replace(
         finding,
         found=f"{finding.items[0]} is dark since {since:%Y-%m-%dT%H:%M:%SZ}, {dark / 60:.1f} h "
         f"before this log's first phase: it was so already in {base}",
         expected="",
+        difference=held if finding.items[0] in now.found_down else finding.difference,
         way_out="its clock runs on: 'cablewalk asrun now' tells how long it may, "
         "'cablewalk asrun forecast' when it is likely back",
     )
@@ -89,7 +91,7 @@ def asrun_account(tracked: Tracked, now_s: int) -> Account:
     seen = seen_up(tracked)
     spells = as_seen(trace, outages(trace, dark_min(tracked)), seen)
     trace.findings.extend(seen_sooner(trace, spells, seen))
-    readings = read_clocks(tracked.ground.baseline, trace, spells)
+    readings = read_clocks(tracked.ground.baseline, trace, spells, tracked.dark_s)
     clocks = Findings()
     exceeded(trace, spells, readings, clocks)
     # How long such a one was dark is said: not at all.

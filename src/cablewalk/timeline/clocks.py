@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from typing import NamedTuple
 
 from cablewalk.documents.baseline import Baseline
 from cablewalk.documents.service import Clock
 from cablewalk.findings import Address, Finding, Findings, Severity
+from cablewalk.timeline.handed import handed
 from cablewalk.timeline.spells import Spell, start_s
 from cablewalk.units import clock as h_mm
 from cablewalk.units import clock_up, seconds
@@ -74,16 +75,37 @@ def tightest(readings: Iterable[Reading]) -> Reading | None:
     return min(readings, key=lambda r: (r.runs_from_s is None, r.margin_s), default=None)
 
 
-def read_clocks(baseline: Baseline, trace: Trace, spells: list[Spell]) -> dict[int, list[Reading]]:
-    """Return the readings of every clock for each outage, keyed by the outage's position."""
+def read_clocks(
+    baseline: Baseline,
+    trace: Trace,
+    spells: list[Spell],
+    since_s: int = 0,
+    begun_s: Mapping[int, int] | None = None,
+) -> dict[int, list[Reading]]:
+    """Return the readings of every clock for each outage, keyed by the outage's position.
+
+    Args:
+        baseline: what the services are, and how their clocks stand.
+        trace: the replay.
+        spells: its outages.
+        since_s: seconds from when the baseline's ``now`` was true to the start of the replay.
+        begun_s: identity of an event to how many seconds before it its action is taken to have
+            begun.
+    """
     readings: dict[int, list[Reading]] = {n: [] for n in range(len(spells))}
+    of: dict[int, list[int]] = {}
+    for n, spell in enumerate(spells):
+        of.setdefault(spell.service, []).append(n)
     for name, service in baseline.services.items():
-        number = trace.wiring.service_by_id[name]
-        own = [n for n, spell in enumerate(spells) if spell.service == number]
+        own = of.get(trace.wiring.service_by_id[name], [])
+        if not own:
+            continue
+        before = handed(baseline, name).later(since_s)
         for k, clock in enumerate(service.clocks):
-            used = seconds(baseline.now.used_min.get(name, 0))
+            used = before.used_s[k]
             first = start_s(trace)
-            last_end: int | None = None if own and spells[own[0]].lost_by is None else first
+            up_since = first - before.up_s
+            last_end: int | None = None if spells[own[0]].lost_by is None else up_since
             for n in own:
                 spell = spells[n]
                 reset = clock.resets_after_up_min
@@ -93,7 +115,8 @@ def read_clocks(baseline: Baseline, trace: Trace, spells: list[Spell]) -> dict[i
                     and spell.from_s - last_end >= seconds(reset)
                 ):
                     used = 0
-                begins = _begin(trace, spell, clock)
+                ran = before.ran_s(clock, first - spell.from_s) if spell.lost_by is None else None
+                begins = first - ran if ran is not None else _begin(trace, spell, clock, begun_s)
                 end = spell.to_s if spell.to_s is not None else trace.end_s
                 spent = max(0, end - begins) if begins is not None else 0
                 readings[n].append(Reading(clock, k, begins, used, spent, spell))
@@ -102,17 +125,17 @@ def read_clocks(baseline: Baseline, trace: Trace, spells: list[Spell]) -> dict[i
     return readings
 
 
-def _begin(trace: Trace, spell: Spell, clock: Clock) -> int | None:
-    """Return when a clock starts to run in an outage."""
+def _begin(
+    trace: Trace, spell: Spell, clock: Clock, begun_s: Mapping[int, int] | None
+) -> int | None:
+    """Return when a clock starts to run in an outage, in which it has not run before the replay."""
     if clock.starts == "power_off":
         return spell.from_s
-    if spell.lost_by is None:
-        return spell.from_s  # down before the replay: whether by a demate is not known
     strings = frozenset(trace.wiring.services[spell.service].strings)
     for event in trace.events:
         inside = event.time_s >= spell.from_s and (spell.to_s is None or event.time_s < spell.to_s)
         if inside and not strings.isdisjoint(event.joins_broken):
-            return event.time_s
+            return max(spell.from_s, event.time_s - (begun_s or {}).get(id(event), 0))
     return None
 
 
@@ -157,7 +180,8 @@ def exceeded(
 def _used(reading: Reading) -> str:
     """Return what an outage uses of a clock, in words."""
     text = f"is down {clock_up(reading.used_s)}"
-    if reading.clock.starts == "demate" and reading.spell.lost_by is not None:
+    since_loss = reading.spell.lost_by is None and reading.runs_from_s == reading.spell.from_s
+    if reading.clock.starts == "demate" and not since_loss:
         text = f"uses {clock_up(reading.used_s)} of its clock, from the demate on"
     if reading.used_before_s:
         text += f" ({clock_up(reading.total_s)} with earlier outages)"

@@ -8,16 +8,17 @@ from dataclasses import dataclass, field
 from cablewalk.continuity.services import Continuity
 from cablewalk.continuity.verdict import Standing
 from cablewalk.documents.baseline import Baseline
-from cablewalk.findings import Address, Finding, Severity
+from cablewalk.findings import Finding
 from cablewalk.power.circuit import Circuit
 from cablewalk.power.copper import Copper
 from cablewalk.power.grid import Grid
 from cablewalk.power.limits import Limits
-from cablewalk.power.ratings import margins
+from cablewalk.power.ratings import KINDS, margins
 from cablewalk.replay.change import Field
 from cablewalk.replay.configuration import ALIVE
 from cablewalk.replay.wiring import NONE
 from cablewalk.timeline.circuit_faults import Faults
+from cablewalk.timeline.loads_not_judged import loads_not_judged
 from cablewalk.timeline.overloads import Carried, Overloads
 from cablewalk.timeline.spells import start_s
 from cablewalk.walk.trace import Event, Trace
@@ -35,6 +36,10 @@ class Loading:
     names: list[str] = field(default_factory=list)
     """Load to its name, unit and draw."""
     min_volts: list[float | None] = field(default_factory=list)
+    missing: set[str] = field(default_factory=set)
+    """Resistances that were counted as nothing at any moment."""
+    resistances: set[str] = field(default_factory=set)
+    """Who gave the others."""
     findings: list[Finding] = field(default_factory=list)
     solved: int = 0
     """How many circuits were solved on the way."""
@@ -122,9 +127,10 @@ class _Run:
         found.findings.extend(self.overloads.of_strings(rows))
         for grid, numbers in zip(self.grids, solved, strict=True):
             for number in numbers:
-                rest = self.overloads.of_circuit(
-                    self.limits, grid.circuits[number], event, grid.surveyor.sure
-                )
+                circuit = grid.circuits[number]
+                found.missing |= circuit.missing
+                found.resistances |= circuit.resistances
+                rest = self.overloads.of_circuit(self.limits, circuit, event, grid.surveyor.sure)
                 found.findings.extend(rest)
 
     def _carried(self, number: int, event: Event | None) -> Iterator[Carried]:
@@ -143,33 +149,21 @@ class _Run:
             yield Carried(number, max(one, other, key=lambda m: m.rank), alone, event, time_s)
 
     def _not_judged(self) -> Iterator[Finding]:
-        """Yield a note for each unit that a string fed and whose draw is not given."""
-        given = {(load.hi, load.ret) for load in self.copper.loads}
-        lacking: dict[int, set[str]] = {}
-        for number in {string for string, _, _ in self.found.worst}:
-            string = self.wiring.strings[number]
-            assert string.load is not None, "a string without a load carries nothing"
-            ends = tuple(line.a_terminal for line in string.load)
-            if ends not in given:
-                service = self.wiring.services[string.service].id
-                owner = self.wiring.terminals[ends[0]].owner
-                lacking.setdefault(owner, set()).add(service)
-        for owner, services in sorted(lacking.items()):
-            unit, named = self.wiring.items[owner].id, ", ".join(sorted(services))
-            yield Finding(
-                "load-not-judged",
-                Severity.NOTE,
-                self._unit_address(unit),
-                f"what {unit} draws is not judged: draws is missing for {named}",
-                way_out="give its draws, with who says so",
-                items=(unit,),
-            )
+        """Yield a note of units whose draw is not given, and of kinds no string has a limit of.
 
-    def _unit_address(self, unit: str) -> Address:
-        for name, place in self.baseline.places.items():
-            if unit in place.units:
-                return Address(0, ("places", name, "units", unit))
-        return Address(0)
+        A drop without a limit is none where the volts at some load have one: these bound it.
+        """
+        worst = self.found.worst
+        kinds: dict[str, list[str]] = {}
+        for kind in KINDS:
+            rows = [row.margin for (_, own, _), row in worst.items() if own == kind]
+            known = [margin for margin in rows if margin.value is not None]
+            if known and not any(margin.limit is not None for margin in known):
+                kinds[kind] = [text for margin in known for text in margin.lacking]
+        if "volts" not in kinds:
+            kinds.pop("drop", None)
+        strings = sorted({string for string, _, _ in worst})
+        yield from loads_not_judged(self.baseline, self.wiring, strings, kinds)
 
 
 def loading(baseline: Baseline, trace: Trace, events: int | None = None) -> Loading:

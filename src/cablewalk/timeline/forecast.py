@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 from cablewalk.findings import Finding, Findings
@@ -21,7 +21,7 @@ from cablewalk.walk.asrun_believe import BelievingFold
 from cablewalk.walk.asrun_entry import Key
 from cablewalk.walk.asrun_state import Phase, Tracked
 from cablewalk.walk.run import close_phase
-from cablewalk.walk.trace import Refused, Trace
+from cablewalk.walk.trace import Event, Refused, Trace
 from cablewalk.walk.words import holds
 
 WORST = 2
@@ -40,6 +40,21 @@ class Coming:
     """When it will be over, or when it was."""
     planned_end_s: int
     """When it would be over, had everything gone as planned since the phase begun last began."""
+    under_way_s: Mapping[int, int] = field(default_factory=dict)
+    """Serial of each action taken to be under way to the seconds for which it may be so."""
+
+    def begun_s(self, events: Sequence[Event]) -> dict[int, int]:
+        """Return identity of an event to how many seconds before it such an action began.
+
+        No sooner than its worst minutes allow, as for one that is over and nobody said when it
+        began.
+        """
+        begins = ((e, e.task) for e in events if e.begins and e.task.phase == self.phase.number)
+        return {
+            id(event): min(self.under_way_s[task.serial], task.durations_s[WORST])
+            for event, task in begins
+            if task.serial in self.under_way_s
+        }
 
     @property
     def behind_s(self) -> int:
@@ -105,8 +120,11 @@ def forecast(
         end_views=tuple(rest.fold.views),
         end_s=max(now_s, coming[-1].end_s),
     )
-    spells = as_seen(joint, outages(joint, dark_min(tracked)), seen_up(tracked))
-    readings = read_clocks(tracked.ground.baseline, joint, spells)
+    # What was found down, and is verified in the rest, is back as it is verified: as in the log.
+    seen = [*seen_up(tracked), *rest.fold.found_up]
+    spells = as_seen(joint, outages(joint, dark_min(tracked)), seen)
+    begun = coming[0].begun_s(ahead.events)
+    readings = read_clocks(tracked.ground.baseline, joint, spells, tracked.dark_s, begun)
     clocks = Findings()
     exceeded(joint, spells, readings, clocks)
     found = [*rest.findings, *clocks]
@@ -137,7 +155,9 @@ def play_rest(tracked: Tracked, now_s: int, get_aheads: Sequence[Ahead], which: 
     config = tracked.fold.config.copy()
     trace = Trace(tracked.ground.wiring, config, ())
     seen = tracked.fold
-    fold = BelievingFold(trace, config, True, down=seen.said_down, up=seen.said_up)
+    fold = BelievingFold(
+        trace, config, True, down=seen.said_down, up=seen.said_up, dead=seen.said_dead
+    )
     coming = [_under_way(tracked, now_s, get_aheads, which)]
     rest = Rest(fold, trace, coming, set(), len(trace.findings))
     _play(fold, coming[0], get_aheads, rest.not_when)
@@ -164,7 +184,7 @@ def _under_way(tracked: Tracked, now_s: int, get_aheads: Sequence[Ahead], which:
     timed.moments = [moment for moment in timed.moments if moment.task.serial != PAST]
     # Where nothing is left, the time that has passed since is no part of the phase.
     end_s = timed.end_s if timed.moments else tracked.trace.end_s
-    return Coming(phase, timed, end_s, phase.timed.end_s)
+    return Coming(phase, timed, end_s, phase.timed.end_s, under_way_s)
 
 
 def _to_begin(

@@ -141,5 +141,5 @@ def _finding(
         way_out="take load off, or carry it over thicker wire or another feed",
         step=event.task.step_id if event else None,
         items=items,
-        source=margin.source,
+        source="; ".join([margin.source, *margin.resistances]),
     )

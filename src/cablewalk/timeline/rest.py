@@ -7,11 +7,13 @@ from dataclasses import replace
 from graphlib import TopologicalSorter
 
 from cablewalk.documents.actions import Action
-from cablewalk.documents.procedure import Step
+from cablewalk.documents.procedure import Procedure, Step
 from cablewalk.findings import Address, Findings
+from cablewalk.schedule.distance import Distances
 from cablewalk.schedule.order import predecessors
-from cablewalk.schedule.tasks import Plan, PlannedStep, Task
+from cablewalk.schedule.tasks import Plan, PlannedStep, Task, walk_s
 from cablewalk.units import clock, parse_clock, seconds
+from cablewalk.walk.asrun import places_of
 from cablewalk.walk.asrun_state import Phase, Tracked
 
 PAST = -1
@@ -35,8 +37,10 @@ def rest_of(
     assert before is not None, "the plan was checked before the log was opened"
     ended_s = tracked.step_ends_s(phase)
     steps = [past]
+    places, distances = places_of(tracked.ground, tracked.fold.config), tracked.ground.distances
     for step in moved:
-        tasks = tuple(task for _, task in tracked.open_tasks(phase, step))
+        left = [task for _, task in tracked.open_tasks(phase, step)]
+        tasks = tuple(_from_here(phase.procedure, task, places, distances) for task in left)
         document = _document(step, not tasks, ended_s, phase)
         steps.append(replace(step, document=document, tasks=tasks))
     before = _passed_on(before, [not step.tasks for step in steps])
@@ -72,6 +76,21 @@ def _past(phase: Phase, now_s: int) -> PlannedStep:
 def _moved(step: PlannedStep, position: int) -> PlannedStep:
     tasks = tuple(replace(task, step=position) for task in step.tasks)
     return replace(step, position=position, tasks=tasks)
+
+
+def _from_here(
+    procedure: Procedure, task: Task, places: dict[str, str], distances: Distances
+) -> Task:
+    """Return a task; a walk lasts as long as from where its people are, and ``places`` follow."""
+    walk = task.action.walk
+    if walk is None:
+        return task
+    starts = [places.get(worker, "") for worker in task.workers]
+    places.update(dict.fromkeys(task.workers, walk.to))
+    if task.action.minutes is not None:
+        return task
+    paced = walk_s(walk, starts, procedure, distances)
+    return task if paced is None else replace(task, durations_s=(paced,) * 3)
 
 
 def _document(step: PlannedStep, over: bool, ended_s: dict[str, int], phase: Phase) -> Step:

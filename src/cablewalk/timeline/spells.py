@@ -8,6 +8,7 @@ from itertools import pairwise
 from typing import NamedTuple
 
 from cablewalk.continuity.services import State
+from cablewalk.documents.now import Now
 from cablewalk.replay.configuration import ALIVE
 from cablewalk.replay.wiring import ServiceLine
 from cablewalk.units import seconds
@@ -36,7 +37,9 @@ class Spell:
     """It ended because the service was retired, not because it came back."""
     said: str = ""
     """The service, itself or one it needs, that the baseline says is dark though all it needs is
-    joined: it is so until that is verified. Empty: not so."""
+    joined, or was found down: it is so until that is verified. Empty: not so."""
+    said_as: str = "dark_min"
+    """What says so under ``now``, where something does: ``dark_min`` or ``found_down``."""
     lead_s: int = 0
     """From the end of the action that brings it back until it counts as back: its recovery, after
     that of what it needs. Where it is not back: if that action ended with the replay."""
@@ -89,7 +92,12 @@ def start_s(trace: Trace) -> int:
     return trace.phases[0].start_s if trace.phases else 0
 
 
-def outages(trace: Trace, dark_min: Mapping[str, float], said: Collection[str] = ()) -> list[Spell]:
+def outages(
+    trace: Trace,
+    dark_min: Mapping[str, float],
+    said: Collection[str] = (),
+    found_down: Collection[str] = (),
+) -> list[Spell]:
     """Return every outage, by service and time.
 
     A service that is down when the replay starts has been so for ``dark_min`` already. One that
@@ -101,6 +109,7 @@ def outages(trace: Trace, dark_min: Mapping[str, float], said: Collection[str] =
         dark_min: service to the minutes it was down before, if it was down at the start.
         said: services that are said to be dark at the start. One that is joined, switched and fed
             all the same is down until it is verified: why, nobody knows.
+        found_down: services that are down until they are verified, whatever has them down too.
     """
     found: list[Spell] = []
     of: dict[int, list[Spell]] = {}
@@ -110,14 +119,16 @@ def outages(trace: Trace, dark_min: Mapping[str, float], said: Collection[str] =
         own = of.setdefault(n, [])
         current: Spell | None = None
         since = moments[n]
-        holder = _holder(service, said, of)
-        if holder and is_up(since[0]):
-            earlier = seconds(dark_min.get(service.id, 0)) if service.id in said else 0
+        holder = _holder(service, said, found_down, of, is_up(since[0]))
+        if holder and since[0].view.life == ALIVE:
+            earlier = seconds(dark_min.get(service.id, 0))
             current = Spell(
                 n, "outage", since[0].time_s - earlier, None, planned=False, said=holder
             )
+            current.said_as = "found_down" if holder in found_down else "dark_min"
             own.append(current)
-            since = _held(trace, current, since, _until(trace, service, holder, of))
+            others = [s for need in service.needs for s in of.get(need, ())]
+            since = _held(trace, current, since, _until(trace, service, holder, of), others)
             current = None if current.retired else current
         for moment in since:
             view = moment.view
@@ -158,20 +169,34 @@ def outages(trace: Trace, dark_min: Mapping[str, float], said: Collection[str] =
     return found
 
 
+def outages_of(trace: Trace, now: Now) -> list[Spell]:
+    """Return every outage of a plan that begins as a baseline's ``now`` says."""
+    dark = [name for name, minutes in now.dark_min.items() if minutes]
+    return outages(trace, now.dark_min, dark, now.found_down)
+
+
 def is_up(moment: Moment) -> bool:
     """Return whether a service lives then and is not down."""
     return moment.view.life == ALIVE and moment.view.state is not State.DOWN
 
 
-def _holder(service: ServiceLine, said: Collection[str], of: Mapping[int, list[Spell]]) -> str:
+def _holder(
+    service: ServiceLine,
+    said: Collection[str],
+    found_down: Collection[str],
+    of: Mapping[int, list[Spell]],
+    up: bool,
+) -> str:
     """Return the service that is said to be dark and so holds this one dark at the start, or none.
 
-    ``of``: the outages of those it needs.
+    ``of``: the outages of those it needs; ``up``: the model has it up: one that it has down is held
+    only by what was found down.
     """
-    if service.id in said:
+    holding = {*said, *found_down} if up else found_down
+    if service.id in holding:
         return service.id
     needed = (s.said for need in service.needs for s in of.get(need, ())[:1])
-    return next((name for name in needed if name), "")
+    return next((name for name in needed if name in holding), "")
 
 
 def _until(
@@ -195,8 +220,12 @@ def _held(
     spell: Spell,
     moments: Sequence[Moment],
     until: tuple[int | None, Event | None],
+    waits: Sequence[Spell],
 ) -> list[Moment]:
-    """End an outage that only a verify ends, or its retirement; return the moments after it."""
+    """End an outage that only a verify ends, or its retirement; return the moments after it.
+
+    ``waits``: the outages of what it needs, which may recover still as it is held no longer.
+    """
     seen, event = until
     for moment in moments:
         if seen is not None and moment.time_s >= seen:
@@ -207,11 +236,13 @@ def _held(
     if seen is None:
         return []
     before = [m for m in moments if m.time_s < seen]
-    own = spell.said == trace.wiring.services[spell.service].id
-    if is_up(before[-1]) or own:
+    row = trace.wiring.services[spell.service]
+    if spell.said == row.id:
         spell.to_s, spell.restored_by = seen, event
-        if not own:
-            spell.to_s += trace.wiring.services[spell.service].recovery_s
+    elif not before or is_up(before[-1]):
+        base = max((back_by(s, seen) for s in waits), default=seen)
+        if base < NEVER_S:
+            spell.to_s, spell.restored_by = base + row.recovery_s, event
     return [m for m in moments if m.time_s >= seen]
 
 

@@ -13,7 +13,7 @@ from cablewalk.replay.wiring import NONE
 from cablewalk.schedule.order import LIKELY
 from cablewalk.schedule.tasks import Plan
 from cablewalk.timeline.account import Account
-from cablewalk.timeline.spread_dark import read
+from cablewalk.timeline.spread_clocks import read
 from cablewalk.timeline.spread_engine import Engine, Told
 from cablewalk.timeline.spread_tally import Tally, counted
 from cablewalk.timeline.spread_times import Times, draw, slacks, streams, times_of
@@ -189,9 +189,7 @@ def _outages(found: Spread, told: Told, times: Times) -> None:
     for k, clock in enumerate(facts.clocks):
         allowed = seconds(clock.allowed_min)
         any_over = np.zeros(part.rows.size, bool)
-        for dark, used in zip(
-            part.outages, read(clock, part, told.course, facts, times), strict=True
-        ):
+        for dark, used in zip(part.outages, read(k, part, told.course, facts, times), strict=True):
             total = used.total_s
             if dark.to_s is None and told.still_s is not None:
                 # As if it were reconnected at the end, where its clock runs.

@@ -1,12 +1,12 @@
-"""Outages and clocks of many runs at once; the same rules as for one replay.
+"""Outages of many runs at once; the same rules as for one replay.
 
-:mod:`cablewalk.timeline.spells` and :mod:`cablewalk.timeline.clocks` have the rules; a test holds
-the two against each other, run by run.
+:mod:`cablewalk.timeline.spells` has the rules; a test holds the two against each other, run by
+run.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import NamedTuple
 
@@ -14,13 +14,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from cablewalk.documents.service import Clock
-from cablewalk.orders.table import DOWN, GONE, Course
+from cablewalk.orders.course import DOWN, GONE, SEEN, UP, Course
 from cablewalk.replay.wiring import NONE
-from cablewalk.timeline.spells import Spell
+from cablewalk.timeline.handed import Handed
 from cablewalk.timeline.spread_courses import Rows
 from cablewalk.timeline.spread_tally import Seconds
 from cablewalk.timeline.spread_times import Times
-from cablewalk.units import seconds
 
 Mask = NDArray[np.bool_]
 
@@ -37,11 +36,19 @@ class Facts:
     needs: tuple[int, ...]
     """The services it needs that may come back later than what restores them."""
     dark_s: int
-    used_s: int
-    """What its clocks have used before; with what the baseline says it was dark until verified."""
+    handed: Handed
+    """How its clocks stand as the runs begin."""
     clocks: tuple[Clock, ...]
-    held_s: int = 0
-    """How long after the start it is held dark, as the baseline says, by likely minutes."""
+    is_said: bool = False
+    """The baseline says that it is dark and nothing says why, or that it was found down: it is so
+    until it is verified."""
+    held_by: tuple[int, ...] = ()
+    """Services it needs that are held dark at the start: it is so too until they are back."""
+
+    @property
+    def is_held(self) -> bool:
+        """Whether it is held dark at the start, whatever the model has."""
+        return self.is_said or bool(self.held_by)
 
 
 class Dark(NamedTuple):
@@ -74,6 +81,10 @@ class Part(NamedTuple):
     outages: tuple[Dark, ...]
     at: int = 0
     current: Dark | None = None
+    is_held: bool = False
+    """It is held dark still, whatever the model has."""
+    is_down: bool = False
+    """While it is held: whether the model has it down."""
 
     def only(self, places: Rows) -> Part:
         """Return the same for some of its runs."""
@@ -87,21 +98,19 @@ class Part(NamedTuple):
 class Backs:
     """When services that others need were down, and when they were back, in every run."""
 
-    def __init__(self, runs: int, held: Sequence[Spell] = ()) -> None:
-        """``held``: outages that are no matter of the samples (:attr:`Spell.said`)."""
+    def __init__(self, runs: int) -> None:
         self._runs = runs
-        self._held = [(s.service, s.from_s, int(NEVER) if s.to_s is None else s.to_s) for s in held]
         self._of: dict[int, list[tuple[Seconds, Seconds]]] = {}
         """Service to (from, to) of its first outage, its second … an entry a run each."""
         self._late: dict[int, Seconds] = {}
         """Service to how long after the end it is back, if it is reconnected then at the latest."""
-        for spell in held:
-            if spell.to_s is None:
-                self._late[spell.service] = np.full(runs, spell.lead_s, np.int32)
 
-    def still_s(self, facts: Facts, rows: Rows) -> Seconds:
+    def still_s(self, facts: Facts, part: Part) -> Seconds:
         """Return how long an outage that is not back lasts on if it is reconnected at the end."""
+        rows = part.rows
         late = np.zeros(rows.size, np.int32)
+        if facts.is_said and len(part.outages) == 1:
+            return late  # a verify brings back at once
         for need in facts.needs:
             if need in self._late:
                 late = np.maximum(late, self._late[need][rows])
@@ -115,7 +124,7 @@ class Backs:
             to_s = part.outages[-1].to_s
             late = self._late.setdefault(facts.service, np.zeros(self._runs, np.int32))
             late[part.rows] = (
-                self.still_s(facts, part.rows)
+                self.still_s(facts, part)
                 if to_s is None
                 else np.maximum(0, to_s - times.of(times.end, part.rows))
             )
@@ -128,15 +137,21 @@ class Backs:
     def base(self, facts: Facts, now: Seconds, times: Times, rows: Rows) -> Seconds:
         """Return when all that a service needs is back, seen from a moment of each run."""
         base = now
-        for held, since_s, until_s in self._held:
-            if held in facts.needs:
-                lasts = (since_s <= now) & (now < until_s)
-                base = np.where(lasts, np.maximum(base, np.int32(until_s)), base)
         for service in facts.needs:
             for from_s, to_s in self._of.get(service, ()):
                 begun, back = times.of(from_s, rows), times.of(to_s, rows)
                 base = np.where((begun <= now) & (now < back), np.maximum(base, back), base)
         return base
+
+    def held_until(self, facts: Facts, course: Course, times: Times) -> Seconds:
+        """Return until when a service is held dark in every run; ``NEVER``: to the end."""
+        if facts.is_said:
+            seen = next((event for event, kind in course.turns if kind == SEEN), NONE)
+            return np.full(times.runs, NEVER, np.int32) if seen == NONE else times.events[seen]
+        until, *more = (self._of[need][0][1] for need in facts.held_by)
+        for other in more:
+            until = np.maximum(until, other)
+        return until
 
 
 def outages_of(
@@ -148,19 +163,73 @@ def outages_of(
     there, so that there may be several parts.
     """
     left = [Part(rows, ())]
+    until: Seconds | None = None
+    if facts.is_held:
+        first = times.of(times.phase_start[0], rows) - np.int32(facts.dark_s)
+        left = [Part(rows, (), current=Dark(NONE, first, None, NONE), is_held=True)]
+        until = backs.held_until(facts, course, times)
     while left:
         part = left.pop()
-        if part.at == len(course.turns):
+        if part.is_held and until is not None:
+            parts = _held_turn(part, course, facts, times, until, backs)
+        elif part.at == len(course.turns):
             last = (part.current,) if part.current else ()
             yield part._replace(outages=(*part.outages, *last), current=None)
             continue
-        left.extend(p for p in _turn(part, course, facts, times, backs) if p.rows.size)
+        else:
+            parts = _turn(part, course, facts, times, backs)
+        left.extend(p for p in parts if p.rows.size)
+
+
+def _held_turn(
+    part: Part, course: Course, facts: Facts, times: Times, until: Seconds, backs: Backs
+) -> tuple[Part, ...]:
+    """Return the runs after one more turn, or the end of the hold where that comes first.
+
+    What is retired is so whoever holds it dark; that it goes down or comes back shows only once
+    it is held no longer. ``until``: when that is, an entry a run of all.
+    """
+    assert part.current is not None, "what is held is dark"
+    ends = times.of(until, part.rows)
+    if part.at == len(course.turns):
+        on, waiting = part._replace(is_held=False), ends == NEVER
+    elif course.turns[part.at][0] == NONE:
+        return (part._replace(at=part.at + 1, is_down=True),)
+    else:
+        event, kind = course.turns[part.at]
+        now = times.of(times.events[event], part.rows)
+        on, waiting = part._replace(at=part.at + 1), now < ends
+        if kind == GONE:
+            gone = part.current._replace(to_s=now, back=event, retired=True)
+            on = on._replace(outages=(gone,), current=None, is_held=False)
+        elif kind != SEEN:
+            on = on._replace(is_down=kind == DOWN)
+    held, free = np.flatnonzero(waiting), np.flatnonzero(~waiting)
+    freed = _let_go(part.only(free), facts, ends.take(free), times, backs) if free.size else ()
+    return (on.only(held), *freed)
+
+
+def _let_go(
+    part: Part, facts: Facts, until: Seconds, times: Times, backs: Backs
+) -> tuple[Part, ...]:
+    """Return the runs as a service is held no longer: back, unless the model has it down."""
+    assert part.current is not None, "what is held is dark"
+    free = part._replace(is_held=False)
+    if facts.is_said:  # a verify brings back at once
+        return (free._replace(current=part.current._replace(to_s=until)),)
+    if part.is_down:
+        return (free,)
+    base = backs.base(facts, until, times, part.rows)
+    back = part.current._replace(to_s=base + np.int32(facts.recovery_s))
+    return _by(base < NEVER, free._replace(current=back), free)
 
 
 def _turn(part: Part, course: Course, facts: Facts, times: Times, backs: Backs) -> tuple[Part, ...]:
     """Return the runs after one more turn."""
     event, kind = course.turns[part.at]
     current = part.current
+    if kind == SEEN:
+        return (part._replace(at=part.at + 1),)
     if event == NONE:
         first = times.of(times.phase_start[0], part.rows) - facts.dark_s
         return (part._replace(at=part.at + 1, current=Dark(NONE, first, None, NONE)),)
@@ -174,7 +243,8 @@ def _turn(part: Part, course: Course, facts: Facts, times: Times, backs: Backs) 
         fresh = fresh._replace(outages=(*part.outages, current))
         still = part._replace(at=part.at + 1, current=current._replace(to_s=None, back=NONE))
         return _by(now <= current.to_s, still, fresh)
-    if current is None:
+    if current is None or (kind == UP and current.to_s is not None):
+        # Up before it was verified, at the same moment: the verify has brought it back.
         return (part._replace(at=part.at + 1),)
     if kind == GONE:
         ended = current._replace(to_s=now, back=event, retired=True)
@@ -183,7 +253,6 @@ def _turn(part: Part, course: Course, facts: Facts, times: Times, backs: Backs) 
             return (gone,)
         over = gone._replace(outages=(*part.outages, current))
         return _by(now < current.to_s, gone, over)
-    assert current.to_s is None, "a service comes back only when it was down"
     base = backs.base(facts, now, times, part.rows) if facts.needs else now
     back = current._replace(to_s=base + np.int32(facts.recovery_s), back=event)
     done = part._replace(at=part.at + 1, current=back)
@@ -199,53 +268,3 @@ def _by(mask: Mask, yes: Part, no: Part) -> tuple[Part, ...]:
     if not mask.any():
         return (no,)
     return yes.only(np.flatnonzero(mask)), no.only(np.flatnonzero(~mask))
-
-
-class Used(NamedTuple):
-    """One clock at one outage, an entry a run. Seconds."""
-
-    before_s: Seconds
-    used_s: Seconds
-
-    @property
-    def total_s(self) -> Seconds:
-        """All that is used, this outage included."""
-        result: Seconds = self.before_s + self.used_s
-        return result
-
-
-def read(clock: Clock, part: Part, course: Course, facts: Facts, times: Times) -> list[Used]:
-    """Return what each outage of some runs uses of a clock."""
-    used = np.full(part.rows.size, facts.used_s, np.int32)
-    last_end: Seconds | None = times.of(times.phase_start[0], part.rows) + np.int32(facts.held_s)
-    if part.outages and part.outages[0].lost == NONE:
-        last_end = None
-    found = []
-    for dark in part.outages:
-        reset = clock.resets_after_up_min
-        if reset is not None and last_end is not None:
-            used = np.where(dark.from_s - last_end >= seconds(reset), np.int32(0), used)
-        end = times.of(times.end, part.rows) if dark.to_s is None else dark.to_s
-        spent = _spent(clock, dark, course.breaks, end, times, part.rows)
-        found.append(Used(used, spent))
-        used = used + spent
-        last_end = dark.to_s
-    return found
-
-
-def _spent(
-    clock: Clock, dark: Dark, breaks: Sequence[int], end: Seconds, times: Times, rows: Rows
-) -> Seconds:
-    if clock.starts == "power_off" or dark.lost == NONE:
-        whole: Seconds = np.maximum(0, end - dark.from_s)
-        return whole
-    spent = np.zeros(rows.size, np.int32)
-    running = np.zeros(rows.size, bool)
-    for event in breaks:
-        now = times.of(times.events[event], rows)
-        inside = ~running & (now >= dark.from_s)
-        if dark.to_s is not None:
-            inside &= now < dark.to_s
-        spent = np.where(inside, np.maximum(0, end - now), spent)
-        running |= inside
-    return spent

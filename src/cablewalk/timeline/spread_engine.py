@@ -7,12 +7,13 @@ from dataclasses import dataclass
 from typing import Final
 
 from cablewalk.orders.conflicts import find_conflicts
+from cablewalk.orders.course import Course, course
 from cablewalk.orders.joinable import Joinable
 from cablewalk.orders.network import Network
 from cablewalk.orders.support import Support
-from cablewalk.orders.table import Course, Table, Tables, TooMany, course
+from cablewalk.orders.table import Table, Tables, TooMany
 from cablewalk.timeline.account import Account
-from cablewalk.timeline.spells import start_s
+from cablewalk.timeline.handed import handed
 from cablewalk.timeline.spread_courses import Grouping, Judge, Rows
 from cablewalk.timeline.spread_dark import Backs, Facts, Part, outages_of
 from cablewalk.timeline.spread_replay import (
@@ -73,9 +74,9 @@ class Engine:
         self.variable = conflicts.variable
         joinable = Joinable(replayed, [self.network.tasks[k] for k in sorted(self.variable)])
         self._tables = Tables(replayed, self.network, Support(joinable), BREAKING)
-        self._said = [spell for spell in account.outages if spell.said]
-        self._held = {s.service for s in self._said if s.to_s is None}
-        """Services dark throughout, whatever the work does."""
+        names = trace.wiring.services
+        self._held = {s.service: s.said == names[s.service].id for s in account.outages if s.said}
+        """Services held dark at the start, and whether the baseline says so of them themselves."""
         self._lagging = self._late_back()
         # What a service needs is told before it.
         self._facts = [self._fact(n) for n in trace.wiring.service_order]
@@ -84,7 +85,7 @@ class Engine:
         mixed: list[Facts] = []
         events: set[int] = set()
         for facts in self._facts:
-            touching = self._tables.touching(facts.service)
+            touching = sorted({*self._tables.touching(facts.service), *self._verifies(facts)})
             if self.variable.isdisjoint(self._asked(touching)):
                 self._add(facts, touching)
             else:
@@ -102,51 +103,59 @@ class Engine:
     def _asked(self, events: Sequence[int]) -> set[int]:
         return {event >> 1 for event in events}
 
+    def _verifies(self, facts: Facts) -> set[int]:
+        """Return the verifies that may end a service's being held dark: its own, or of others."""
+        found: set[int] = set()
+        if facts.is_said:
+            found.update(self._tables.verifying(facts.service))
+        for need in facts.held_by:
+            found |= self._verifies(self._fact(need))
+        return found
+
     def _late_back(self) -> set[int]:
         """Return the services that are back later than what restores them."""
         wiring = self.account.trace.wiring
         late: set[int] = set()
-        said = {spell.service for spell in self._said}
         for n in wiring.service_order:
             row = wiring.services[n]
-            if row.recovery_s or not late.isdisjoint(row.needs) or n in said:
+            if row.recovery_s or not late.isdisjoint(row.needs) or n in self._held:
                 late.add(n)
         return late
 
     def _fact(self, number: int) -> Facts:
         baseline = self.account.ground.baseline
         row = self.account.trace.wiring.services[number]
-        used_s = held_s = 0
-        for spell in self.account.outages:
-            if spell.service == number and spell.said and spell.to_s is not None:
-                used_s = spell.to_s - spell.from_s
-                held_s = max(0, spell.to_s - start_s(self.account.trace))
+        is_said, is_held = self._held.get(number, False), number in self._held
         return Facts(
             number,
             row.recovery_s,
             tuple(need for need in row.needs if need in self._lagging),
             seconds(baseline.now.dark_min.get(row.id, 0)),
-            seconds(baseline.now.used_min.get(row.id, 0)) + used_s,
+            handed(baseline, row.id),
             baseline.services[row.id].clocks,
-            held_s,
+            is_said,
+            tuple(n for n in row.needs if n in self._held) if is_held and not is_said else (),
         )
 
     def _add(self, facts: Facts, events: list[int]) -> None:
         """Make the table of a service, and what tells its course by it."""
         breaks = any(clock.starts == "demate" for clock in facts.clocks)
+        verifies = self._tables.verifying(facts.service) if facts.is_said else []
+        if not facts.is_said:
+            events = self._tables.touching(facts.service)
         try:
-            table = self._tables.table(facts.service, events, breaks)
+            table = self._tables.table(facts.service, events, breaks, verifies)
         except TooMany:
             place = {event: n for n, event in enumerate(self._order)}
             events = sorted(events, key=place.__getitem__)
-            table = self._tables.along(facts.service, events, breaks)
+            table = self._tables.along(facts.service, events, breaks, verifies)
             self._judges.append((facts, course(table, range(len(events)))))
             self.not_judged.append(facts.service)
             return
         table = table.without(table.inert())
         if not table.events:
             only = course(table, ())
-            if only.turns:
+            if only.turns or facts.is_held:
                 self._judges.append((facts, only))
             return
         grouping = Grouping(self.network, table.events, self._shortest)
@@ -160,11 +169,12 @@ class Engine:
         moments = [int(row[run]) for row in times.events]
         durations = [end - begin for begin, end in zip(moments[::2], moments[1::2], strict=True)]
         _, trace = replay_sample(self.account, self.network, durations)
-        return outcome(trace, self.network, self.mixed)
+        verified = {n for n, is_said in self._held.items() if is_said}
+        return outcome(trace, self.network, self.mixed, verified)
 
     def told(self, times: Times) -> Iterator[Told]:
         """Yield the outages of every service; for each service the parts are all runs."""
-        backs = Backs(times.runs, self._said)
+        backs = Backs(times.runs)
         needed = {need for facts in self._facts for need in facts.needs}
 
         def parts(facts: Facts, course: Course, rows: Rows) -> Iterator[Told]:
@@ -172,12 +182,10 @@ class Engine:
                 if facts.service in needed:
                     backs.note(facts, part, times)
                 is_open = bool(part.outages) and part.outages[-1].to_s is None
-                still = backs.still_s(facts, part.rows) if is_open else None
+                still = backs.still_s(facts, part) if is_open else None
                 yield Told(facts, course, part, still)
 
         for facts, judge in self._judges:
-            if facts.service in self._held:
-                continue
             if isinstance(judge, Course):
                 yield from parts(facts, judge, times.everyone)
                 continue
@@ -192,8 +200,6 @@ class Engine:
             for task in result.refused:
                 self.refused[task] = self.refused.get(task, 0) + rows.size
             for facts, found in zip(self._mixed, result.courses, strict=True):
-                if facts.service in self._held:
-                    continue
                 yield from parts(facts, found, rows)
 
 

@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 
 from cablewalk.findings import Address, Finding, Severity
 from cablewalk.timeline.account import Account
+from cablewalk.timeline.handed import handed
 from cablewalk.timeline.limits import P50, P90, Judged, judge_likely
 from cablewalk.timeline.spread import OutageSpread, Spread
 from cablewalk.units import clock, clock_up, seconds
@@ -106,18 +107,20 @@ def _finding(found: Spread, service: int, k: int, chance: float, worst: OutageSp
     row = account.trace.wiring.services[service]
     given = account.ground.baseline.services[row.id].clocks[k]
     task = worst.lost.task if worst.lost else None
-    used, dark_s = account.ground.baseline.now.used_min.get(row.id, 0), worst.lasted.at(P90)
-    accumulates = given.resets_after_up_min is None and (
-        used > 0 or sum(other.service == service for other in found.outages.values()) > 1
-    )
+    used, dark_s = handed(account.ground.baseline, row.id).used_s[k], worst.lasted.at(P90)
+    several = sum(other.service == service for other in found.outages.values()) > 1
+    accumulates = given.resets_after_up_min is None and (used > 0 or several)
+    which = clock(seconds(given.allowed_min))
+    whole = ", in one or another of its outages" if several else ""
+    longest = "the one that does so most often" if several else "it"
     return Finding(
         "clock-overrun-likely",
         Severity.ERROR if chance > P50 else Severity.WARNING,
         task.address if task else Address(0, row.path),
-        f"{row.id} overruns its clock in {100 * chance:.1f} % of the samples: at P90 it is dark "
-        f"{clock_up(dark_s)}" + (", earlier outages not counted" if accumulates else ""),
-        expected=f"at most {clock(seconds(given.allowed_min))} ({given.source}) in nine samples "
-        "of ten",
+        f"{row.id} overruns its clock of {which} in {100 * chance:.1f} % of the samples{whole}: "
+        f"at P90 {longest} is dark {clock_up(dark_s)}"
+        + (", earlier outages not counted" if accumulates else ""),
+        expected=f"at most {which} ({given.source}) in nine samples of ten",
         difference="by likely estimates alone it is within",
         way_out="reconnect earlier, shorten the work between, or power it another way",
         step=task.step_id if task else None,
@@ -137,10 +140,9 @@ def _loss_findings(found: Spread) -> Iterator[Finding]:
         for spell in account.outages
         if spell.lost_by is not None
     }
-    said = {spell.service for spell in account.outages if spell.said}
     for row in found.outages.values():
         chance = row.runs / found.runs
-        if row.lost is None or row.service in said or chance <= 1 - P90:
+        if row.lost is None or chance <= 1 - P90:
             continue
         task = row.lost.task
         if (row.service, task.phase, task.serial) in known:

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from typing import Final
 
 from cablewalk.continuity.services import State
+from cablewalk.orders.course import DOWN, GONE, SEEN, UP, Course
 from cablewalk.orders.network import Happened, Network, Replayed
-from cablewalk.orders.table import DOWN, GONE, UP, Course
 from cablewalk.replay.configuration import ALIVE, RETIRED
 from cablewalk.replay.wiring import NONE
 from cablewalk.schedule.order import Timed, time_phase
@@ -81,10 +81,15 @@ def replay_sample(
     return phases, trace
 
 
-def outcome(trace: Trace, network: Network, services: Sequence[int]) -> Outcome:
-    """Return what became of services in an order that was replayed."""
+def outcome(
+    trace: Trace, network: Network, services: Sequence[int], verified: Collection[int] = ()
+) -> Outcome:
+    """Return what became of services in an order that was replayed.
+
+    ``verified``: the services of which it matters when they are first verified.
+    """
     return Outcome(
-        tuple(_course(trace, network, n) for n in services),
+        tuple(_course(trace, network, n, n in verified) for n in services),
         frozenset(network.number(refused.task) for refused in trace.refused),
     )
 
@@ -93,11 +98,13 @@ def _down(view: View) -> bool:
     return view.life == ALIVE and view.state is State.DOWN
 
 
-def _course(trace: Trace, network: Network, service: int) -> Course:
-    was_down = _down(trace.start_views[service])
+def _course(trace: Trace, network: Network, service: int, verifies: bool) -> Course:
+    view = trace.start_views[service]
+    was_down = _down(view)
     turns = [(NONE, DOWN)] if was_down else []
     breaks = []
-    strings = frozenset(trace.wiring.services[service].strings)
+    row = trace.wiring.services[service]
+    strings = frozenset(row.strings)
     for event in trace.events:
         number = network.event(event.task, event.begins)
         if not strings.isdisjoint(event.joins_broken):
@@ -105,10 +112,15 @@ def _course(trace: Trace, network: Network, service: int) -> Course:
         for shift in event.shifts:
             if shift.service != service:
                 continue
-            if shift.after.life == RETIRED:
-                if turns and turns[-1][1] != GONE:
+            view = shift.after
+            if view.life == RETIRED:
+                if not turns or turns[-1][1] != GONE:
                     turns.append((number, GONE))
-            elif _down(shift.after) != was_down:
+            elif _down(view) != was_down:
                 turns.append((number, UP if was_down else DOWN))
-            was_down = _down(shift.after)
+            was_down = _down(view)
+        shows = verifies and not event.begins and event.task.action.verify == row.id
+        if shows and view.life == ALIVE and not was_down:
+            verifies = False
+            turns.append((number, SEEN))
     return Course(tuple(turns), tuple(breaks))

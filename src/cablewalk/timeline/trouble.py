@@ -40,7 +40,7 @@ class Trouble:
     refused: dict[Key, Refused]
     """Phase and serial of each action that cannot be done as planned, whatever for."""
     done_already: dict[Key, str]
-    """Phase and serial of each mating that was overtaken, to how its halves stand already."""
+    """Phase and serial of each action done off the plan before, to how its items stand already."""
 
 
 def trouble_ahead(tracked: Tracked, now_s: int) -> Trouble:

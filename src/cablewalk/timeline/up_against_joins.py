@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 
 from cablewalk.continuity.services import Continuity, State
 from cablewalk.findings import Address, Finding, Severity
 from cablewalk.replay.configuration import ALIVE, Configuration
+from cablewalk.replay.wiring import Wiring
 from cablewalk.walk.trace import View
 
 
@@ -48,3 +49,26 @@ def up_against_joins(config: Configuration, views: Sequence[View]) -> list[Findi
             )
         )
     return found
+
+
+def strings_found_down(wiring: Wiring, dead: Collection[int]) -> list[Finding]:
+    """Return a warning for each string that was found down: no baseline can say that.
+
+    Args:
+        wiring: the hardware.
+        dead: the strings, held down whatever their joins.
+    """
+    return [
+        Finding(
+            "string-not-handed-over",
+            Severity.WARNING,
+            Address(0, wiring.strings[s].path),
+            f"{wiring.strings[s].id} was found down, and its joins have it up",
+            expected="what has it down, recorded",
+            difference="the baseline as left has it up, unproven: what comes next counts on it",
+            way_out=f"record 'found {wiring.strings[s].id} down' in the next log too, or find what "
+            "has it down and record that",
+            items=(wiring.services[wiring.strings[s].service].id,),
+        )
+        for s in sorted(dead)
+    ]

@@ -46,9 +46,10 @@ def _fold(ground: Ground, procedures: Sequence[Procedure], recorded: Sequence[En
     zero = begins[0].utc_s if 0 in begins else 0
     trace = Trace(ground.wiring, ground.config, ())
     trace.findings.extend(ground.findings)
-    said = ground.baseline.now.dark_min.items()
-    dark = [ground.wiring.service_by_id[name] for name, minutes in said if minutes]
-    fold = AsRunFold(trace, ground.config.copy(), dark)
+    number_of, now = ground.wiring.service_by_id, ground.baseline.now
+    dark = [number_of[name] for name, minutes in now.dark_min.items() if minutes]
+    found_down = [number_of[name] for name in now.found_down]
+    fold = AsRunFold(trace, ground.config.copy(), dark, found_down)
     trace.start = fold.config.copy()
     tracked = Tracked(ground, tuple(procedures), tuple(recorded), effective, trace, fold, zero)
     for number, procedure in enumerate(procedures):
@@ -78,9 +79,30 @@ def phase_of(
     start = zero_s + parse_clock(procedure.start_pet)
     bare = plan_of(ground, config, procedure, number, ())
     whole, before = plan_of(ground, config, procedure, number, procedure.get_aheads)
+    whole = _without_detours(whole, bare[0])
     timed = time_phase(*bare, start)
     by_id = {step.id: step for step in whole.steps}
     return Phase(number, procedure, whole, before, timed, zero_s, by_id)
+
+
+def _without_detours(whole: Plan, bare: Plan) -> Plan:
+    """Return a plan whose own walks begin where they do if no get-ahead enters."""
+    of = {step.id: step.tasks for step in bare.steps}
+    return replace(
+        whole,
+        steps=[
+            replace(
+                step,
+                tasks=tuple(
+                    replace(task, durations_s=own.durations_s)
+                    for task, own in zip(step.tasks, of[step.id], strict=True)
+                ),
+            )
+            if step.id in of
+            else step
+            for step in whole.steps
+        ],
+    )
 
 
 def plan_of(
@@ -91,12 +113,7 @@ def plan_of(
     get_aheads: Iterable[GetAhead],
 ) -> tuple[Plan, list[set[int]]]:
     """Return the plan of a phase from a configuration, with these get-aheads, and its order."""
-    items = ground.wiring.items
-    places = {
-        items[p].id: items[config.place_of(p)].id
-        for p in ground.wiring.ids("person")
-        if config.place_of(p) != NONE
-    }
+    places = places_of(ground, config)
     scratch = Findings()
     chosen = sorted(get_aheads, key=lambda a: a.priority)
     people = list(ground.baseline.people)
@@ -104,6 +121,16 @@ def plan_of(
     before = predecessors(plan, scratch)
     assert before is not None, "the procedure was checked before the log was opened"
     return plan, before
+
+
+def places_of(ground: Ground, config: Configuration) -> dict[str, str]:
+    """Return person to place, of those who are at a place."""
+    items = ground.wiring.items
+    return {
+        items[p].id: items[config.place_of(p)].id
+        for p in ground.wiring.ids("person")
+        if config.place_of(p) != NONE
+    }
 
 
 def unplanned(phase: Phase) -> PlannedStep:
@@ -159,7 +186,8 @@ def _play(tracked: Tracked, phase: Phase) -> None:
     tracked.played.extend(played)
     fold = tracked.fold
     fold.entries.update({p.entry.key: p.entry for p in played})
-    for moment in in_order(played):
+    fold.ends_s.update({p.entry.key: p.end_s for p in played})
+    for moment in in_order(phase, played):
         fold.moment(moment, plan)
 
 
@@ -170,7 +198,7 @@ def is_sound(tracked: Tracked, phase: Phase, task: Task, entry: Entry) -> bool:
         update={"establishes": (), "planned_outages": {}, "get_aheads": ()}
     )
     found = Findings()
-    check_references(tracked.ground.wiring, Plan(phase.number, bare, [own]), found)
+    check_references(tracked.ground.wiring, Plan(phase.number, bare, [own]), found, strings=True)
     for name in entry.actors:
         if name not in tracked.ground.baseline.people:
             found.error(

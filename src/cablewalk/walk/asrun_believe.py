@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from types import MappingProxyType
 from typing import Final
@@ -10,18 +10,20 @@ from typing import Final
 from cablewalk.continuity.services import State
 from cablewalk.continuity.verdict import Standing
 from cablewalk.documents.actions import Action
-from cablewalk.findings import Finding, Severity
+from cablewalk.findings import Finding
 from cablewalk.replay.act import attempt_action
-from cablewalk.replay.attempt import Refusal
+from cablewalk.replay.attempt import Effect, Refusal
 from cablewalk.replay.change import Change, Field
 from cablewalk.replay.configuration import ALIVE, Configuration
 from cablewalk.replay.wiring import NONE
 from cablewalk.schedule.order import Moment
 from cablewalk.schedule.tasks import Plan, Task
 from cablewalk.walk.asrun_entry import Key
-from cablewalk.walk.asrun_overtaken import only_looks, overtaken_by
+from cablewalk.walk.asrun_overtaken import already_so, only_looks, overtaken_by
 from cablewalk.walk.asrun_parted import taken_down
-from cablewalk.walk.fold import PHASE_SERIALS, Fold
+from cablewalk.walk.asrun_strings import StringsFold
+from cablewalk.walk.asrun_untested import untested, way_up
+from cablewalk.walk.fold import PHASE_SERIALS
 from cablewalk.walk.reasons import Joined
 from cablewalk.walk.trace import Trace, View
 
@@ -29,7 +31,7 @@ JOINING: Final = ("mate", "seat", "engage", "park")
 """Verbs that bring two halves together."""
 
 
-class BelievingFold(Fold):
+class BelievingFold(StringsFold):
     """A fold in which a service is down, or up, as it was found, whatever its joins say.
 
     One found down is so until it is found or verified up; one found up until something takes it
@@ -44,6 +46,7 @@ class BelievingFold(Fold):
         keep_going: bool,
         down: Iterable[int] = (),
         up: Mapping[int, frozenset[int]] = MappingProxyType({}),
+        dead: Iterable[int] = (),
     ) -> None:
         self.said_down: set[int] = set(down)
         self.said_up: dict[int, frozenset[int]] = dict(up)
@@ -51,44 +54,65 @@ class BelievingFold(Fold):
         self.found_up: list[tuple[int, int]] = []
         """(service, mission elapsed seconds) of each time somebody found a service up."""
         self.done_already: dict[Key, str] = {}
-        """Matings that were overtaken: to how the halves stand already, in words."""
+        """What was done off the plan before: to how its items stand already, in words."""
         self.guilty: dict[Key, frozenset[str]] = {}
         """What could not be done to the ids of what stands in its way."""
         self._left_apart: dict[int, str] = {}
         """Island at a half that a skipped action was to join, to the step that skips it."""
-        super().__init__(trace, config, keep_going)
+        super().__init__(trace, config, keep_going, dead)
         self._fed = bytes(self.continuity.feed_up)
         """Which feeds were up as something last happened since a service was found up."""
 
-    def _go_on_believing(self, dark: Iterable[int]) -> None:
-        """Hold down from the start what was handed over dark though its joins have it up."""
+    def _go_on_believing(self, dark: Iterable[int], found_down: Iterable[int]) -> None:
+        """Hold down from the start what was handed over found down, or dark though joined."""
         up = {n for n in dark if self.continuity.states[n] is not State.DOWN}
-        self.said_down |= {n for n in up if self.config.life[n] == ALIVE}
+        self.said_down |= {n for n in up.union(found_down) if self.config.life[n] == ALIVE}
         self.views = [self._view(n) for n in range(len(self.config.wiring.services))]
         self.trace.start_views = tuple(self.views)
 
     def _begin(self, moment: Moment, plan: Plan) -> None:
         task = moment.task
         overtaken = overtaken_by(self.config, task.action)
-        if not (overtaken or only_looks(self.config, task.action)):
-            super()._begin(moment, plan)
+        looks = bool(overtaken) or only_looks(self.config, task.action)
+        half = (task.action.lock or next(iter(task.action.argument))) if looks else ""
+        outcome = self._tried(task, Action(inspect=half) if looks else task.action, plan)
+        if isinstance(outcome, Refusal):
+            self._done_or_refused(moment, plan, outcome)
             return
-        wiring = self.config.wiring
-        half = task.action.lock or next(iter(task.action.argument))
-        outcome = attempt_action(
+        if overtaken:
+            self.done_already[(task.phase, task.serial)] = overtaken
+        if looks:
+            outcome = outcome._replace(items=())  # no join of theirs is disturbed
+        self._start(moment, plan, outcome)
+
+    def _tried(self, task: Task, action: Action, plan: Plan) -> Effect | Refusal:
+        """Return what an action comes to, done by a task's workers as that task."""
+        return attempt_action(
             self.config,
-            Action(inspect=half),
-            tuple(wiring.by_id[w] for w in task.workers),
+            action,
+            tuple(self.config.wiring.by_id[w] for w in task.workers),
             task.phase * PHASE_SERIALS + task.serial + 1,
             self.is_down,
             plan.procedure.roles,
         )
-        if isinstance(outcome, Refusal):
-            self._refuse(task, moment.time_s, outcome)
+
+    def _done_or_refused(self, moment: Moment, plan: Plan, refusal: Refusal) -> None:
+        """Let what was done off the plan be done already, and hinder nothing; else refuse it.
+
+        Not where an action that is itself impossible left its things so: it then follows from that.
+        """
+        task = moment.task
+        workers = tuple(self.config.wiring.by_id[w] for w in task.workers)
+        so = already_so(self.config, task.action, workers, plan.procedure.roles)
+        follows = self.taint.cause([*self.taint.named(task), *self.taint.changed(task)])
+        waits = self._tried(task, Action(wait=0), plan)
+        if not so or follows or isinstance(waits, Refusal):
+            self._refuse(task, moment.time_s, refusal)
             return
-        if overtaken:
-            self.done_already[(task.phase, task.serial)] = overtaken
-        self._start(moment, plan, replace(outcome, items=()))  # no join of theirs is disturbed
+        self.done_already[(task.phase, task.serial)] = so
+        # As one who waits: what an action takes down by its kind, this one does not.
+        idle = replace(task, verb="wait", action=Action(wait=0))
+        self._start(moment._replace(task=idle), plan, waits)
 
     def is_down(self, service: int) -> bool:
         """Return whether a service is down, by the model or by what was seen."""
@@ -97,29 +121,22 @@ class BelievingFold(Fold):
     def states(self) -> list[State]:
         """Return how every service stands, by the model and by what was seen."""
         states = list(self.continuity.states)
-        wiring, told = self.config.wiring, self.said_down | set(self.said_up)
+        wiring, dead = self.config.wiring, self._dead_services()
+        told = self.said_down | set(self.said_up) | dead
         for n in wiring.service_order if told else ():
             service = wiring.services[n]
-            if n in told:
+            if n in self.said_down or n in self.said_up:
                 states[n] = State.DOWN if n in self.said_down else State.UP
-            elif told & set(service.needs):
+            elif n in dead or told & set(service.needs):
                 states[n] = min([self._own_state(n), *(states[m] for m in service.needs)])
             else:
                 continue
             told.add(n)
         return states
 
-    def _own_state(self, number: int) -> State:
-        """Return how a service stands by its own strings alone."""
-        service = self.config.wiring.services[number]
-        standings = [self.continuity.verdicts[s].standing for s in service.strings]
-        if standings.count(Standing.UP) < service.need:
-            return State.DOWN
-        return State.REDUCED if Standing.DOWN in standings else State.UP
-
     def _view(self, number: int) -> View:
         view = super()._view(number)
-        if view.life != ALIVE or not (self.said_down or self.said_up):
+        if view.life != ALIVE or not (self.said_down or self.said_up or self.said_dead):
             return view
         state = self.states()[number]
         if number in self.said_up:
@@ -138,6 +155,8 @@ class BelievingFold(Fold):
         """Let a service be down, or no longer be so, because somebody saw it."""
         before = self.states()
         self.said_up.pop(service, None)
+        if not down:
+            self._revive(service)
         (self.said_down.add if down else self.said_down.discard)(service)
         against = not down and self.states()[service] is State.DOWN
         if against and self.config.life[service] == ALIVE:
@@ -149,6 +168,11 @@ class BelievingFold(Fold):
         moved = {n for n, (a, b) in enumerate(zip(before, after, strict=True)) if a is not b}
         if moved or down:
             self._tell(moment, plan, moved | {service}, service if down or against else None)
+
+    def _moved(self) -> set[int]:
+        """Return the services that stand otherwise than they were last told to."""
+        states = self.states()
+        return {n for n, view in enumerate(self.views) if view.state is not states[n]}
 
     def _lost_a_feed(self, service: int, before: bytes) -> bool:
         """Return whether a feed of a service was up before, and is not now."""
@@ -175,6 +199,8 @@ class BelievingFold(Fold):
 
     def _disturb(self, task: Task, pairs: Joined, begins: bool) -> list[Change]:
         changes = super()._disturb(task, pairs, begins)
+        if self.said_dead:
+            changes += self._owing(self._moved(), None)
         if not self.said_up:
             return changes
         before = self.states()
@@ -200,11 +226,11 @@ class BelievingFold(Fold):
             self._happen(moment, plan, (), (), proven, frozenset())
             return
         if self.continuity.states[n] is not State.DOWN:
-            if n in self.said_down:
+            if n in self.said_down or self._own_state(n) is State.DOWN:
                 self.believe(moment, plan, n, down=False)
             needs = [wiring.services[m].id for m in sorted(self._needs_down(n))]
             if needs:
-                self._note(_untested(task, wiring.services[n].id, needs))
+                self._note(untested(task, wiring.services[n].id, needs))
                 return
         super()._verify(task, moment, plan)
 
@@ -241,8 +267,19 @@ class BelievingFold(Fold):
                 self.trace.findings.add(finding)
                 return
             needed = self.taint.needed_down(finding.items, self._view)
-            finding = replace(finding, because_of=self._ended_by((*finding.items, *needed)))
+            finding = replace(
+                finding,
+                way_out=way_up(self.config.wiring, self.states(), self._is_own, n)
+                or finding.way_out,
+                because_of=self._ended_by((*finding.items, *needed)),
+            )
         super()._note(finding)
+
+    def _is_own(self, service: int) -> bool:
+        """Return whether a service is down by itself: by its own strings, or as it was found."""
+        return service in self.said_down or (
+            service not in self.said_up and self._own_state(service) is State.DOWN
+        )
 
     def _ended_by(self, names: Iterable[str]) -> str | None:
         """Return the skipped step at whose halves what keeps these services down ends now."""
@@ -256,19 +293,3 @@ class BelievingFold(Fold):
             if not strings.isdisjoint(self.continuity.strings_near((island,))):
                 return step
         return None
-
-
-def _untested(task: Task, service: str, needs: Sequence[str]) -> Finding:
-    """Return the finding on a test of a service whose needed services were found down."""
-    down = f"{', '.join(needs)}, which it needs, {'was' if len(needs) == 1 else 'were'} found down"
-    return Finding(
-        "verify-failed",
-        Severity.ERROR,
-        task.address,
-        f"{service} cannot be verified: {down}",
-        expected="what a service needs up when it is verified",
-        difference=f"the test proves nothing of {service}",
-        way_out=f"bring {needs[0]} up, or record it found up, then verify {service}",
-        step=task.step_id,
-        items=(service,),
-    )

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from cablewalk.documents.actions import Action
 from cablewalk.findings import Address, Finding, Severity
@@ -15,39 +15,39 @@ from cablewalk.replay.standing import subject, told
 from cablewalk.replay.wiring import NONE
 from cablewalk.schedule.order import Moment
 from cablewalk.schedule.tasks import Plan, Task
-from cablewalk.walk.asrun_believe import BelievingFold
 from cablewalk.walk.asrun_entry import Entry, Key
 from cablewalk.walk.asrun_force import MATING, force, left_by
+from cablewalk.walk.asrun_found import FoundFold, Override, key_of
 from cablewalk.walk.asrun_mend import mended, misfits
 from cablewalk.walk.asrun_overtaken import only_looks
 from cablewalk.walk.fold import PHASE_SERIALS
 from cablewalk.walk.trace import Trace
-from cablewalk.walk.words import holds, unlike
+from cablewalk.walk.words import unlike
 
 
-@dataclass(frozen=True, slots=True)
-class Override:
-    """An entry that says what the model did not have: what was set, and what stood before."""
-
-    key: Key
-    before: dict[str, str]
-    states: dict[str, str]
-    refusal: str
-    """Why the model held the action impossible; empty for what was found or verified."""
-    expected: str
-
-
-class AsRunFold(BelievingFold):
+class AsRunFold(FoundFold):
     """A fold whose tasks are recorded entries: what was recorded is so."""
 
-    def __init__(self, trace: Trace, config: Configuration, dark: Iterable[int] = ()) -> None:
-        """``dark``: services handed over dark; of these, what the model has up was found down."""
-        super().__init__(trace, config, keep_going=True)
-        self._go_on_believing(dark)
+    def __init__(
+        self,
+        trace: Trace,
+        config: Configuration,
+        dark: Iterable[int] = (),
+        found_down: Iterable[int] = (),
+    ) -> None:
+        """``dark``: services handed over dark; of these, what the model has up was found down.
+
+        ``found_down``: those handed over as found down, whatever the model has.
+        """
+        super().__init__(trace, config)
+        self._go_on_believing(dark, found_down)
         self.entries: dict[Key, Entry] = {}
-        self.overrides: dict[Key, Override] = {}
+        self.ends_s: dict[Key, int] = {}
+        """When each of them was over, mission elapsed seconds."""
         self.fruitless: dict[Key, str] = {}
         """Entries of outcome failed to why the model too holds them impossible, or empty."""
+        self._told: frozenset[str] = frozenset()
+        """What an entry that begins just now was found to be otherwise than the model had it."""
         self._at_work: dict[Key, tuple[Task, Plan]] = {}
 
     def _begin(self, moment: Moment, plan: Plan) -> None:
@@ -75,41 +75,23 @@ class AsRunFold(BelievingFold):
             if key in self.overrides:
                 there = self._places(moves) | self.overrides[key].states
                 self.overrides[key] = replace(self.overrides[key], states=there)
-        effect = replace(effect, begin=(*moves, *effect.begin))
+        effect = effect._replace(begin=(*moves, *effect.begin))
         if key in self.overrides:
             effect = mended(self.config, effect, workers)
         self._at_work[key] = (task, plan)
+        self._told = frozenset(self.overrides[key].states if key in self.overrides else ())
         self._start(moment, plan, effect)
+        self._told = frozenset()
         if not failed:
             self._found_services(moment, plan)
 
-    def _found_services(self, moment: Moment, plan: Plan) -> None:
-        """Let the services that were found down, or up again, be so."""
-        wiring, key = self.config.wiring, _key(moment.task)
-        found = moment.task.action.found or {}
-        for name, words in found.items():
-            n = wiring.service_by_id.get(name)
-            if n is None or name in wiring.by_id:
-                continue
-            before = self.views[n].words
-            state = (words or "").split()[0]
-            if state == "unproven":
-                self._tell(moment, plan, {n}, n)
-            else:
-                self.believe(moment, plan, n, down=state == "down")
-            stands = self.views[n].words.split()[0]
-            # Which of its strings are up nobody said: found reduced is up as far as is known.
-            so = holds(self.config, self.views, name, state) or (state, stands) == ("reduced", "up")
-            old = self.overrides[key]
-            self.overrides[key] = replace(
-                old,
-                before={**old.before, name: before},
-                states={**old.states, name: state} if so else old.states,
-                refusal=old.refusal if so else f"{name} is {self.views[n].words} by its joins",
-            )
+    def _note(self, finding: Finding) -> None:
+        # What was seen otherwise than thought is so, and told as that: nothing failed.
+        if finding.rule != "not-as-expected" or self._told.isdisjoint(finding.items):
+            super()._note(finding)
 
     def _verify(self, task: Task, moment: Moment, plan: Plan) -> None:
-        if self.entries[_key(task)].outcome != "failed":  # a test that failed proves nothing
+        if self.entries[key_of(task)].outcome != "failed":  # a test that failed proves nothing
             super()._verify(task, moment, plan)
 
     def _attempt(self, moment: Moment, plan: Plan, workers: tuple[int, ...]) -> Effect | Refusal:
@@ -117,7 +99,7 @@ class AsRunFold(BelievingFold):
         task = moment.task
         if task.action.verb not in MATING and (why := misfits(self.config, task.action)):
             return Refusal(NONE, why, "what fits, by the interfaces of the baseline")
-        failed = self.entries[_key(task)].outcome == "failed"
+        failed = self.entries[key_of(task)].outcome == "failed"
         while True:
             looks = not failed and only_looks(self.config, task.action)
             outcome = attempt_action(
@@ -128,20 +110,29 @@ class AsRunFold(BelievingFold):
                 self.is_down,
                 plan.procedure.roles,
             )
-            other = self._in_the_way(outcome)
+            other = self._in_the_way(outcome, moment.time_s)
             if other is None:
                 if looks and isinstance(outcome, Effect):
-                    return replace(outcome, items=())  # no join of theirs is disturbed
+                    return outcome._replace(items=())  # no join of theirs is disturbed
                 return outcome
             self._settle(other, moment)
 
-    def _in_the_way(self, outcome: Effect | Refusal) -> Key | None:
-        """Return the entry that is at work on what an entry needs, or None."""
-        if not isinstance(outcome, Refusal) or outcome.item == NONE:
+    def _in_the_way(self, outcome: Effect | Refusal, time_s: int) -> Key | None:
+        """Return an entry to end first, or None: one at work on what is needed, or over just now.
+
+        An entry that is impossible until another ends, which it does at that time, came after it.
+        """
+        if not isinstance(outcome, Refusal):
             return None
-        claim = self.config.claim[outcome.item]
-        if claim != NONE:
-            return divmod((claim >> 1) - 1, PHASE_SERIALS)
+        touching = next((key for key in self.running if self.ends_s[key] <= time_s), None)
+        if touching is not None or outcome.item == NONE:
+            return touching
+        busy = outcome.legal == ("wait",)
+        leg = self.config.wiring.leg_of.get(outcome.item, NONE) if busy else NONE
+        for item in (outcome.item, leg):
+            claim = self.config.claim[item] if item != NONE else NONE
+            if claim != NONE:
+                return divmod((claim >> 1) - 1, PHASE_SERIALS)
         for key, (effect, _) in self.running.items():
             if any(c.field is Field.STATE and c.item == outcome.item for c in effect.begin):
                 return key
@@ -165,15 +156,17 @@ class AsRunFold(BelievingFold):
         return {items[c.item].id: f"at {items[c.new].id}" for c in moves if isinstance(c.new, int)}
 
     def _settle(self, key: Key, moment: Moment) -> None:
-        """End an entry early, for another was at work on the same item before it was over."""
+        """End an entry, for another begins; where it was not over, the two overlap."""
         task, plan = self._at_work[key]
         self._end(Moment(moment.time_s, False, task), plan, *self.running.pop(key))
+        if self.ends_s[key] <= moment.time_s:
+            return
         self.trace.findings.add(
             Finding(
                 "overlapping-entries",
                 Severity.WARNING,
                 moment.task.address,
-                f"{label(self.entries[key])} and {label(self.entries[_key(moment.task)])} are at "
+                f"{label(self.entries[key])} and {label(self.entries[key_of(moment.task)])} are at "
                 "work on the same item at the same time",
                 expected="one action at a time on an item",
                 difference="the first is taken to end as the second begins",
@@ -184,7 +177,7 @@ class AsRunFold(BelievingFold):
 
     def _seen(self, task: Task, workers: tuple[int, ...], effect: Effect) -> Effect:
         """Return the effect of an entry the model allows; what was seen otherwise is set so."""
-        action, key = task.action, _key(task)
+        action, key = task.action, key_of(task)
         if action.found is not None:
             states = left_by(self.config, action, workers, {})
             self._override(key, states, Refusal(NONE, "", ""))
@@ -206,18 +199,18 @@ class AsRunFold(BelievingFold):
             mate = self.config.wiring.items[self.config.link[self.config.wiring.by_id[half]]].id
             action = Action(found={half: f"unverified {mate}"}, reason="its lock was not verified")
             refusal, failed = Refusal(NONE, "", ""), False
-            self.fruitless[_key(task)] = ""
+            self.fruitless[key_of(task)] = ""
         if misfits(self.config, action):
             action = Action(wait=0)
         effect, states = force(self.config, action, workers, _serial(task), roles)
         if failed:
-            return replace(
-                effect,
+            met = (c for c in effect.end if c.field is Field.COUNT and task.verb in MATING)
+            return effect._replace(
                 begin=_hands(effect.begin, self.config),
                 items=(),
-                end=_hands(effect.end, self.config),
+                end=(*met, *_hands(effect.end, self.config)),
             )
-        self._override(_key(task), states, refusal)
+        self._override(key_of(task), states, refusal)
         return effect
 
     def _override(self, key: Key, states: dict[str, str], refusal: Refusal) -> None:
@@ -252,10 +245,6 @@ def _serial(task: Task) -> int:
     return task.phase * PHASE_SERIALS + task.serial + 1
 
 
-def _key(task: Task) -> Key:
-    return task.phase, task.serial
-
-
 def _hands(changes: tuple[Change, ...], config: Configuration) -> tuple[Change, ...]:
     """Return those changes that only say who is busy."""
     items = config.wiring.items
@@ -270,4 +259,4 @@ def _undone(effect: Effect, task: Task, config: Configuration) -> Effect:
     back = [c.inverse for c in reversed(effect.begin) if c.field is Field.LINK]
     free = [c for c in effect.end if c.field is Field.CLAIM]
     count = [c for c in effect.end if c.field is Field.COUNT and task.verb in MATING]
-    return replace(effect, end=(*back, *count, *free, *_hands(effect.end, config)))
+    return effect._replace(end=(*back, *count, *free, *_hands(effect.end, config)))

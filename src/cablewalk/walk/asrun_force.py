@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import replace
 
 from cablewalk.documents.actions import Action
 from cablewalk.replay.act import attempt_action
@@ -87,7 +86,7 @@ def force(
         legs = (config.wiring.items[c.item].id for c in lie if c.field is Field.STATE)
         states |= dict.fromkeys(legs, "routed")
     more = [*_mates(config, action, effect), *lie]
-    return replace(effect, end=(*effect.end, *more)), states
+    return effect._replace(end=(*effect.end, *more)), states
 
 
 def _lies(action: Action, values: tuple[str, ...]) -> str:
@@ -106,7 +105,13 @@ def _lasting(config: Configuration, effect: Effect) -> Effect:
             begin.append(change._replace(new=change.new | 1))
         else:
             (begin if hands else done).append(change)
-    return Effect(tuple(begin), (*done, *effect.end), effect.items)
+    # Freed as it was claimed: else the joins in doubt meanwhile would stay so.
+    claimed = {change.item: change.new for change in begin if change.field is Field.CLAIM}
+    end = (
+        change._replace(old=claimed[change.item]) if change.field is Field.CLAIM else change
+        for change in effect.end
+    )
+    return Effect(tuple(begin), (*done, *end), effect.items)
 
 
 def _up(service: int) -> bool:

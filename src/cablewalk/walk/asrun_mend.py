@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 from cablewalk.documents.actions import Action
 from cablewalk.replay.attempt import HALF, LEG, UNIT, Effect
 from cablewalk.replay.change import Change, Field
@@ -70,7 +68,7 @@ def mended(config: Configuration, effect: Effect, workers: tuple[int, ...]) -> E
         step = step or _apart(config, after, leg)
         after.apply(step)
         more.extend(step)
-    return replace(effect, end=(*effect.end, *more)) if more else effect
+    return effect._replace(end=(*effect.end, *more)) if more else effect
 
 
 def contradictions(config: Configuration) -> list[str]:

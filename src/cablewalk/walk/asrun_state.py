@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 
 from cablewalk.documents.procedure import Procedure
@@ -31,6 +31,17 @@ class Played:
     end_s: int
     assumed: bool
     """Nobody said when it began: it is the earliest the estimates and the log allow."""
+
+
+def _is_told(step: PlannedStep, other: PlannedStep) -> bool:
+    """Return whether a step says itself that it comes after another: more than its worker's turn.
+
+    By ``after`` or ``lead_min``, or as the other gives a GO it waits for.
+    """
+    document = step.document
+    calls = {task.action.go_call for task in other.tasks}
+    named = other.id in document.after or other.id in document.lead_min
+    return named or not calls.isdisjoint(document.go)
 
 
 @dataclass(slots=True)
@@ -110,13 +121,30 @@ class Tracked:
 
     def waits_for(self, phase: Phase, step: PlannedStep) -> tuple[str, ...]:
         """Return the steps that must be over before a step, and are not; no get-aheads."""
-        before = (phase.plan.steps[n] for n in sorted(phase.before[step.position]))
         refused = self.without_go(phase, step)
         return tuple(
             other.id
-            for other in before
-            if not other.get_ahead and (self.open_tasks(phase, other) or other.id in refused)
+            for other in self.comes_after(phase, step, lambda s: not self.open_tasks(phase, s))
+            if self.open_tasks(phase, other) or other.id in refused
         )
+
+    def comes_after(
+        self, phase: Phase, step: PlannedStep, over: Callable[[PlannedStep], bool]
+    ) -> list[PlannedStep]:
+        """Return the steps that must be over before a step, by position; no get-aheads.
+
+        Where one that it is told to wait for is over, those too that this one was told to wait
+        for: a GO given too soon lets nobody begin.
+        """
+        steps, found = phase.plan.steps, set(phase.before[step.position])
+        behind, looked = [step], {step.position}
+        while behind:
+            one = behind.pop()
+            told = {n for n in phase.before[one.position] if _is_told(one, steps[n])}
+            found |= told
+            behind += [steps[n] for n in told - looked if over(steps[n])]
+            looked |= told
+        return [steps[n] for n in sorted(found) if not steps[n].get_ahead]
 
     def without_go(self, phase: Phase, step: PlannedStep) -> set[str]:
         """Return the steps that were to give a GO a step waits for, and skipped to call it.

@@ -5,10 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from cablewalk.findings import Address, Finding, Severity
+from cablewalk.replay.standing import subject, told
 from cablewalk.replay.wiring import NONE
 from cablewalk.schedule.tasks import Task
 from cablewalk.walk.asrun_entry import Entry, Key, ids_of
-from cablewalk.walk.asrun_fold import Override, label
+from cablewalk.walk.asrun_fold import label
+from cablewalk.walk.asrun_found import Override
 from cablewalk.walk.asrun_state import Played, Tracked
 
 
@@ -97,7 +99,7 @@ def broken_by_correction(tracked: Tracked, keys: Iterable[Key]) -> None:
     """Add a finding for each entry that was possible until a correction was made."""
     played = {row.entry.key: row for row in tracked.played}
     made = [key for keys in tracked.effective.corrected.values() for key in keys]
-    names = ", ".join(f"{phase + 1}.{serial}" for phase, serial in made)
+    names = ", ".join(f"{phase + 1}.{serial}" for phase, serial in sorted(made))
     for key in sorted(keys):
         row = played[key]
         tracked.findings.warning(
@@ -185,8 +187,29 @@ def _overridden(
         row.task.address,
         f"{label(entry)}: {verb} is recorded as {entry.outcome}{why}{by}, and {held}",
         expected=override.expected,
-        difference=f"the log is right: now {now}" if now else "the model stays as it was",
+        difference=_right(tracked, override) if now else "the model stays as it was",
         way_out=_further(steps),
         step=row.task.step_id,
         items=tracked.things(names),
     )
+
+
+def _right(tracked: Tracked, override: Override) -> str:
+    """Return what an entry came to against the model; and how that stands now, where otherwise."""
+    said = ", ".join(f"{name} {words}" for name, words in override.states.items())
+    stands = {name: _stands(tracked, name, words) for name, words in override.states.items()}
+    if all(f"{stands[name]} ".startswith(f"{w} ") for name, w in override.states.items()):
+        return f"the log is right: now {said}"
+    now = ", ".join(f"{name} {words}" for name, words in stands.items())
+    return f"the log is right: then {said}; now, by what was recorded since, {now}"
+
+
+def _stands(tracked: Tracked, name: str, words: str) -> str:
+    """Return how an item or service stands now, in the same words."""
+    wiring, fold = tracked.ground.wiring, tracked.fold
+    if name in wiring.service_by_id and name not in wiring.by_id:
+        return fold.views[wiring.service_by_id[name]].words
+    item = subject(wiring, name, words)
+    if item == NONE or wiring.items[item].kind in ("segment", "harness"):
+        return words  # how a segment lies has no words to be told in
+    return told(fold.config, item)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
+from graphlib import TopologicalSorter
 from operator import attrgetter
 
 from cablewalk.documents.procedure import Procedure
@@ -84,43 +85,58 @@ def when(tracked: Tracked, phase: Phase, tasks: Sequence[tuple[Entry, Task]]) ->
     return played
 
 
-def in_order(played: Iterable[Played]) -> list[Moment]:
-    """Return all beginnings and endings by time.
+def in_order(phase: Phase, played: Iterable[Played]) -> list[Moment]:
+    """Return all beginnings and endings of a phase by time.
 
-    At one time: what its worker did before comes first, then beginnings before endings, then
-    serial numbers.
+    At one time what had to come first comes first: what its worker did before, and what its plan
+    has an action wait for. Then come beginnings before endings, then serial numbers.
     """
-    rows = sorted(played, key=attrgetter("end_s", "entry.serial"))
-    before: dict[int, list[Played]] = {}
-    last: dict[str, Played] = {}
-    for row in rows:
-        before[row.entry.serial] = [last[w] for w in row.task.workers if w in last]
-        for worker in row.task.workers:
-            last[worker] = row
+    waits = _waits_for(phase)
     begins: dict[int, list[Played]] = {}
     ends: dict[int, list[Played]] = {}
-    for row in rows:
+    for row in sorted(played, key=attrgetter("end_s", "entry.serial")):
         begins.setdefault(row.begin_s, []).append(row)
         ends.setdefault(row.end_s, []).append(row)
     begun: set[int] = set()
-    ended: set[int] = set()
     moments: list[Moment] = []
     for time in sorted({*begins, *ends}):
         to_begin, to_end = begins.get(time, []), ends.get(time, [])
         while to_begin or to_end:
-            ready = next((r for r in to_begin if _may_begin(r, before, ended, time)), None)
-            if ready is not None:
-                to_begin.remove(ready)
-                begun.add(ready.entry.serial)
-                moments.append(Moment(time, True, ready.task))
+            ready = next((r for r in to_begin if _may_begin(r, to_end, waits)), None)
+            over = next((r for r in to_end if r.entry.serial in begun), None)
+            if ready is None and over is not None:
+                to_end.remove(over)
+                moments.append(Moment(time, False, over.task))
                 continue
-            over = next(r for r in to_end if r.entry.serial in begun)
-            to_end.remove(over)
-            ended.add(over.entry.serial)
-            moments.append(Moment(time, False, over.task))
+            # Of what is recorded in a circle, the first begins.
+            row = ready or to_begin[0]
+            to_begin.remove(row)
+            begun.add(row.entry.serial)
+            moments.append(Moment(time, True, row.task))
     return moments
 
 
-def _may_begin(row: Played, before: dict[int, list[Played]], ended: set[int], time: int) -> bool:
-    """Return whether what its workers did before is over; an overlap that was told may begin."""
-    return all(b.entry.serial in ended or b.end_s > time for b in before[row.entry.serial])
+def _waits_for(phase: Phase) -> list[int]:
+    """Return for each step those that must be over before it, directly or not: a bit a step."""
+    waits = [0] * len(phase.before)
+    for n in TopologicalSorter(dict(enumerate(phase.before))).static_order():
+        for m in phase.before[n]:
+            waits[n] |= waits[m] | 1 << m
+    return waits
+
+
+def _may_begin(row: Played, to_end: Iterable[Played], waits: Sequence[int]) -> bool:
+    """Return whether all that ends as a row begins, and had to come first, is over.
+
+    What ends later overlaps it, which is told, and hinders nobody.
+    """
+    return not any(_comes_first(other, row, waits) for other in to_end if other is not row)
+
+
+def _comes_first(one: Played, other: Played, waits: Sequence[int]) -> bool:
+    if not set(one.task.workers).isdisjoint(other.task.workers):
+        return (one.end_s, one.entry.serial) < (other.end_s, other.entry.serial)
+    a, b = one.task.step, other.task.step
+    if a == b and one.entry.task is not None and other.entry.task is not None:
+        return one.entry.task < other.entry.task
+    return b < len(waits) and bool(waits[b] >> a & 1)

@@ -56,9 +56,13 @@ class Fold:
             self.continuity.states[number],
             self.config.life[number],
             tuple([v.standing for v in verdicts]),
-            tuple(self.continuity.unproven(number)),
+            tuple(self._unproven(number)),
             tuple([v.paths if v.standing is Standing.UP else () for v in verdicts]),
         )
+
+    def _unproven(self, number: int) -> list[int]:
+        """Return the strings of a service that are up, disturbed and not verified since."""
+        return self.continuity.unproven(number)
 
     def _come_alive(self) -> list[Change]:
         """Bring awaited services to life that are up now and whose unit has arrived."""
@@ -116,14 +120,10 @@ class Fold:
         disturbed = [
             Change(Field.DISTURBED, s, 0, 1) for s in sorted(shaken) if not self.config.disturbed[s]
         ]
-        halves = touched_halves(self.config, outcome.items) if task.verb in TOUCHING else []
         changes = [*outcome.begin, *disturbed]
         joined = self._happen(moment, plan, outcome.items, None, changes, broken)
         self.running[(task.phase, task.serial)] = (outcome, joined)
-        touched = self.watch.touched_live(task, halves)
-        if task.verb in ("install", "remove"):
-            unit = self.config.wiring.item("unit", str(task.action.argument))
-            touched = self.watch.unit_live(task, unit)
+        touched = self.watch.touched(task, outcome.items)
         if touched is not None:
             self._note(touched)
 
@@ -202,8 +202,9 @@ class Fold:
         }
         if not begins:
             for item, join in pairs:
-                users = self.continuity.index.users(join.steps)
-                strings |= users & self.continuity.users_of((item,))
+                users = self.continuity.users_of((item,))
+                if users:
+                    strings |= users & self.continuity.index.users(join.steps)
         changes = [
             Change(Field.DISTURBED, s, 0, 1) for s in sorted(strings) if not config.disturbed[s]
         ]
@@ -258,7 +259,7 @@ class Fold:
             )
             return
         self.trace.verified.append((n, moment.time_s))
-        proven = [Change(Field.DISTURBED, s, 1, 0) for s in self.continuity.unproven(n)]
+        proven = [Change(Field.DISTURBED, s, 1, 0) for s in self._unproven(n)]
         if proven:
             self._happen(moment, plan, (), (), proven, frozenset())
 

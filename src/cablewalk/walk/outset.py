@@ -53,7 +53,10 @@ def _listed_feeds(config: Configuration, continuity: Continuity, findings: Findi
 
 
 def _unreached(config: Configuration, components: Components, string: StringLine) -> list[int]:
-    """Return the feeds a string lists that reach neither of its load's terminals."""
+    """Return the feeds a string lists that reach neither of its load's terminals.
+
+    Those that reach them crossed are not among them: that is told as wrong polarity.
+    """
     if string.load is None:
         return []
     hi, ret = string.load
@@ -61,6 +64,9 @@ def _unreached(config: Configuration, components: Components, string: StringLine
     return [
         f
         for f in string.feeds
-        if not components.joined(hi.a, terminals[feeds[f].hi].island)
-        and not components.joined(ret.a, terminals[feeds[f].ret].island)
+        if not any(
+            components.joined(end, terminals[terminal].island)
+            for end in (hi.a, ret.a)
+            for terminal in (feeds[f].hi, feeds[f].ret)
+        )
     ]

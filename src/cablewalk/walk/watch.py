@@ -19,6 +19,11 @@ TOUCHING = frozenset({"mate", "engage", "seat", "park", "demate", "fit_cap", "re
 
 _PATHS = 4
 """How many paths a finding tells; every feed is named."""
+_NAMES = 4
+"""How many live contacts a finding names."""
+_OPEN = (BARE, PART_ENGAGED)
+"""The states in which the contacts of a half are open to touch."""
+_NOTHING: frozenset[int] = frozenset()
 
 CAUTION = (
     "NASA LLIS 0579 (1996): avoid mating or demating any connector powered externally or by a "
@@ -55,16 +60,25 @@ class Watch:
 
     def _feeds(self, half: int) -> set[int]:
         """Return the feeds that may make a contact of a half live."""
-        return self._feeding(half, self.live.contacts(half))
+        return self._feeding(self.live.rows(half))
 
-    def _feeding(self, half: int, contacts: Iterable[int]) -> set[int]:
-        """Return the feeds that make these live contacts of a half so."""
-        hot, at = self.live.hot, self.live.at
-        return {feed for n in contacts for feed in hot[at(half, n)]}
+    def _feeding(self, rows: Iterable[tuple[int, int]]) -> set[int]:
+        """Return the feeds that make live contacts so, given as (position, live island)."""
+        hot = self.live.hot
+        return {feed for _, island in rows for feed in hot[island]}
+
+    def touched(self, task: Task, items: Iterable[int]) -> Finding | None:
+        """Return the finding that what an action touches or wires is live, or None."""
+        if task.verb in TOUCHING:
+            return self.touched_live(task, touched_halves(self.config, items))
+        if task.verb in ("install", "remove"):
+            wiring = self.config.wiring
+            return self.unit_live(task, wiring.item("unit", str(task.action.argument)))
+        return None
 
     def touched_live(self, task: Task, halves: Iterable[int]) -> Finding | None:
         """Return the finding that touched halves have live contacts, or None."""
-        live = [(half, n) for half in halves for n in self.live.contacts(half)]
+        live = [(half, *row) for half in halves for row in self.live.rows(half)]
         if not live:
             return None
         return self._finding("live-contact", task, live, f"{task.verb} touches live contacts: ")
@@ -76,9 +90,14 @@ class Watch:
         if not live:
             return None
         lead = f"{task.verb} makes or breaks live wiring: "
-        names = [terminal.name for terminal in live]
         return self._told(
-            "live-contact", task, [terminal.island for terminal in live], names, lead, (unit,)
+            "live-contact",
+            task,
+            [terminal.island for terminal in live],
+            [terminal.name for terminal in live[:_NAMES]],
+            len(live) - _NAMES,
+            lead,
+            (unit,),
         )
 
     def newly_exposed(
@@ -94,36 +113,37 @@ class Watch:
         to put right.
         """
         config, wiring = self.config, self.config.wiring
-        also = set(also)
-        halves = {h for i in islands if i != STRUCTURE for h, _ in wiring.sites[i]} | also
-        halves = {h for h in halves if wiring.items[h].kind == "half" and not config.moving(h)}
+        halves = {h for i in islands if i != STRUCTURE for h, _ in wiring.sites[i]}
         found = []
-        for half in sorted(halves):
-            contacts = self.live.contacts(half)
-            if not contacts or config.state[half] not in (BARE, PART_ENGAGED):
+        for half in sorted(halves.union(also)):
+            if wiring.items[half].kind != "half" or config.moving(half):
+                continue
+            rows = self.live.rows(half) if config.state[half] in _OPEN else ()
+            if not rows:
                 self.exposed.pop(half, None)
                 continue
-            feeds = self._feeding(half, contacts)
-            if feeds <= self.exposed.get(half, set()):
+            feeds = self._feeding(rows)
+            if feeds <= self.exposed.get(half, _NOTHING):
                 continue
             self.exposed[half] = feeds
             lead = f"{task.verb} leaves" if task else "the baseline has"
-            live = [(half, n) for n in contacts]
+            live = [(half, *row) for row in rows]
             found.append(self._finding("live-exposed", task, live, f"{lead} bare contacts live: "))
         return found
 
     def _finding(
-        self, rule: str, task: Task | None, live: Sequence[tuple[int, int]], lead: str
+        self, rule: str, task: Task | None, live: Sequence[tuple[int, int, int]], lead: str
     ) -> Finding:
-        """Return the finding on live contacts, given as (half, position)."""
+        """Return the finding on live contacts, given as (half, position, live island)."""
         wiring = self.config.wiring
         return self._told(
             rule,
             task,
-            [self.live.at(*contact) for contact in live],
-            [wiring.contact(half, n) for half, n in live],
+            [island for _, _, island in live],
+            [wiring.contact(half, n) for half, n, _ in live[:_NAMES]],
+            len(live) - _NAMES,
             lead,
-            tuple(dict.fromkeys(h for h, _ in live)),
+            tuple(dict.fromkeys([half for half, _, _ in live])),
         )
 
     def _told(
@@ -132,18 +152,22 @@ class Watch:
         task: Task | None,
         islands: Sequence[int],
         names: Sequence[str],
+        more: int,
         lead: str,
         items: tuple[int, ...],
     ) -> Finding:
-        """Return the finding on live islands: every feed that reaches one, the highest first."""
+        """Return the finding on live islands: every feed that reaches one, the highest first.
+
+        ``names`` are the contacts or terminals that are named, ``more`` how many there are besides.
+        """
         wiring = self.config.wiring
         first: dict[int, int] = {}
         for island in islands:
             for feed in self.live.of(island):
                 first.setdefault(feed, island)
         feeds = sorted(first, key=lambda f: (-wiring.feeds[f].volts, wiring.feeds[f].id))
-        shown = ", ".join(names[:4])
-        more = f" and {len(names) - 4} more" if len(names) > 4 else ""
+        shown = ", ".join(names)
+        rest = f" and {more} more" if more > 0 else ""
         told = ", ".join(f"{wiring.feeds[f].id} ({wiring.feeds[f].volts:g} V)" for f in feeds)
         paths = [
             " / ".join(wiring.island_name(i) for i in self.live.path(feed, first[feed]))
@@ -155,7 +179,7 @@ class Watch:
             rule,
             Severity.ERROR,
             task.address if task else Address(0, wiring.items[items[0]].path),
-            f"{lead}{shown}{more} may be live from feed{'s' * (len(feeds) > 1)} {told}",
+            f"{lead}{shown}{rest} may be live from feed{'s' * (len(feeds) > 1)} {told}",
             expected="contacts dead, and verified dead, before they are touched or left bare",
             difference=f"path{'s' * (len(paths) > 1)}: {'; '.join(paths)}",
             way_out=self._way_out(feeds),
