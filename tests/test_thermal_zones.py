@@ -309,7 +309,7 @@ def test_two_samples_instead_of_a_conductance() -> None:
     assert zone.model is not None
     assert zone.model.fitted_s == pytest.approx(4800 / log(26.4 / 21.2), rel=1e-4)
     assert zone.model.holds
-    assert loss.recovered_s == inf, "without heat capacity nothing tells how fast it warms"
+    assert loss.recovered_s is None, "without heat capacity nothing tells how fast it warms"
 
 
 def test_samples_that_do_not_cool_are_not_judged() -> None:
@@ -692,3 +692,42 @@ def test_back_later_than_the_limit_may_be_reached_is_a_warning() -> None:
     assert finding.source == "own case H6"
     short = steps.replace("200", "60")
     assert "zone-may-be-too-cold" not in found(replayed(watched, short))
+
+
+THERMOSTAT_FITTED = """
+source: own case
+sink_c: -40
+start_c: 12
+heaters: {light: {power_w: 60, on_below_c: 10, off_above_c: 15}}
+limit_low: {value_c: -20, source: own case}
+measured: [{at_min: 0, measured_c: 5}, {at_min: 60, measured_c: 0}]
+"""
+"""Two samples tell how fast it cools; how fast it warms nobody says."""
+
+
+def test_a_recovery_nobody_can_know_is_not_never() -> None:
+    result = replayed(THERMOSTAT_FITTED, DARK)
+    (zone,) = estimated(result).zones
+    assert [loss.recovered_s for loss in zone.losses] == [None]
+    note = found(result)["zone-not-judged"]
+    assert note.severity is Severity.NOTE and "heat_capacity_j_per_k is missing" in note.found
+    known = replayed(THERMOSTAT_FITTED + "heat_capacity_j_per_k: 20000\n", DARK)
+    (zone,) = estimated(known).zones
+    assert zone.losses[0].recovered_s is not None
+    assert "zone-not-judged" not in found(known)
+
+
+@pytest.mark.parametrize(
+    ("points", "way_out"),
+    [
+        ("", "a set point at which its heater goes off"),
+        (
+            ", on_below_c: 45, off_above_c: 50",
+            "a set point below 50 °C at which its heater goes off",
+        ),
+    ],
+)
+def test_too_hot_names_the_set_point_there_is(points: str, way_out: str) -> None:
+    hot = H6.replace("power_w: 200", f"power_w: 900{points}")
+    hot += "limit_high: {value_c: 40, source: own case}\n"
+    assert found(replayed(hot, "[[{wait: 600}]]"))["zone-too-hot"].way_out == way_out

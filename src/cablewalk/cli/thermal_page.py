@@ -117,11 +117,13 @@ def _loss(page: Page, when: Moments, loss: ZoneLossRow) -> None:
         2,
     )
     page.field("governs", loss.governs, 6, 10)
-    if loss.cautious_min is not None and loss.to_limit_min is not None:
+    if loss.cautious_min is not None:
+        never = loss.to_limit_min is None
+        estimate = "never" if loss.to_limit_min is None else left_h_mm(loss.to_limit_min)
         page.field(
             "limit",
-            f"{left_h_mm(loss.to_limit_min)} from the estimate, "
-            f"{left_h_mm(loss.cautious_min)} from the lower set point; the shorter one counts",
+            f"{estimate} from the estimate, {left_h_mm(loss.cautious_min)} from the lower set "
+            f"point; the {'latter' if never else 'shorter one'} counts",
             6,
             10,
         )

@@ -116,6 +116,14 @@ class _Zone:
             estimate.model = model_of(thermal)
         except ValueError as lack:
             return self.not_judged(str(lack))
+        if estimate.model.holds:
+            self.say(
+                "zone-not-judged",
+                Severity.NOTE,
+                f"how fast {estimate.zone} warms is not judged: heat_capacity_j_per_k is missing",
+                difference="it is taken to hold its temperature while it has power, not to rise",
+                way_out="give heat_capacity_j_per_k; its recovery is not known before",
+            )
         dark = dark_times(self.trace, self.outages)
         power = powered(self.trace, dark, estimate.services)
         if not power:
@@ -201,6 +209,8 @@ class _Zone:
             low, _ = set_points_k(model.heaters[name])
             target = kelvin if low is None else min(kelvin, low)
             recovered = seconds_until(model, track.at(back), having, target, falling=False)
+            if model.holds and recovered == inf:
+                recovered = None  # how fast it warms is not known
         end = estimate.to_s if spell.to_s is None else float(spell.to_s)
         if recovered:  # above its lower set point it may fall on: that is the thermostat's doing
             end = min(track.turns_s(end), next_s, estimate.to_s)

@@ -39,7 +39,7 @@ class Loss:
     recovered_s: float | None
     """Seconds from power back until it is as warm as it was at the loss, or as its lower set
     point, if it keeps its power and the others have it as in the replay; infinite: never; None: not
-    back within the replay."""
+    back within the replay, or how fast it warms is not known."""
     lost_again_cold: bool
     """The service goes down again before that."""
 
@@ -146,6 +146,8 @@ def limit_findings(estimate: ZoneEstimate, address: Address) -> Iterator[Finding
     if high is not None:
         hottest = track.highest(estimate.from_s, estimate.to_s)[0] - ZERO_C_K
         if hottest > high.value_c > thermal.start_c:
+            off_c = [h.off_above_c for h in thermal.heaters.values() if h.off_above_c is not None]
+            way_out = f"a set point below {max(off_c):g} °C" if off_c else "a set point"
             yield Finding(
                 "zone-too-hot",
                 Severity.WARNING,
@@ -153,7 +155,7 @@ def limit_findings(estimate: ZoneEstimate, address: Address) -> Iterator[Finding
                 f"{estimate.zone} rises to {hottest:.1f} °C ({ESTIMATE})",
                 expected=f"at most {high.value_c:g} °C",
                 difference=f"{hottest - high.value_c:.1f} K above",
-                way_out="a set point at which its heater goes off",
+                way_out=f"{way_out} at which its heater goes off",
                 items=(estimate.zone,),
                 source=high.source,
             )
