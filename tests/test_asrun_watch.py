@@ -23,6 +23,7 @@ from asrun_bench import BASELINE, PROCEDURE
 
 from cablewalk.cli.asrun_wall import NARROWEST, wall_rows
 from cablewalk.cli.asrun_watch import View
+from cablewalk.cli.asrun_web import html_of
 from cablewalk.sheets.cell import width
 
 fcntl = pytest.importorskip("fcntl")
@@ -285,3 +286,12 @@ def test_no_line_is_wider_than_the_window(log: Path, columns: int) -> None:
         assert all(row.text.isprintable() for row in rows)
     whole = [row.text for row in wall_rows(report, columns, 1000)]
     assert any("light" in line for line in whole) and any("bob" in line for line in whole)
+
+
+def test_what_was_skipped_is_told_in_every_view(log: Path) -> None:
+    asrun("do", log, "s1", "skipped", "-m", "no time", "--by", "x")
+    report = View(log).report()
+    wall = "\n".join(row.text for row in wall_rows(report, 100, 1000))
+    assert "\nSKIPPED\n" in wall and "no time" in wall.split("\nSKIPPED\n")[1]
+    page = html_of(report, 5)
+    assert "<h2>Skipped</h2>" in page and "no time" in page.split("<h2>Skipped</h2>")[1]

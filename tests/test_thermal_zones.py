@@ -731,3 +731,11 @@ def test_too_hot_names_the_set_point_there_is(points: str, way_out: str) -> None
     hot = H6.replace("power_w: 200", f"power_w: 900{points}")
     hot += "limit_high: {value_c: 40, source: own case}\n"
     assert found(replayed(hot, "[[{wait: 600}]]"))["zone-too-hot"].way_out == way_out
+
+
+def test_a_loss_before_the_replay_is_told_as_outages_tells_it() -> None:
+    """Off in the baseline, and dark for 15 minutes: down at -0:15 in both tables."""
+    more = "{now: {on: ~, off: [SW1], dark_min: {light: 15}}}"
+    result = replayed(H6, "[[{wait: 60}, {switch_on: SW1}]]", more)
+    (loss,) = zones_report(result, [Source("b.yaml"), Source("p.yaml")]).zones[0].losses
+    assert (loss.from_min, loss.from_pet.pet) == (-15, "-0:15")

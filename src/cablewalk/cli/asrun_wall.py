@@ -97,6 +97,7 @@ def wall_rows(report: NowReport, columns: int, lines: int, trouble: str = "") ->
         wall.add("; ".join(f"{row.service} {row.state}" for row in report.not_whole), 2, 0)
     for title, entries in (
         ("TRIED, AND NOT DONE", report.unfinished),
+        ("SKIPPED", report.skipped),
         ("OPEN ITEMS", report.open_items),
         ("LAST ENTRIES", tuple(reversed(report.last))),
     ):

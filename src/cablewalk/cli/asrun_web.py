@@ -162,6 +162,7 @@ def html_of(report: NowReport, every: float) -> str:
         parts.append(_table("Up, but not whole or not proven", (), rows))
     for title, entries in (
         ("Tried, and not done", report.unfinished),
+        ("Skipped", report.skipped),
         ("Open items", report.open_items),
         ("Last entries", tuple(reversed(report.last))),
     ):

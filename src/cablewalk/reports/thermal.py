@@ -245,8 +245,8 @@ def _loss(account: Account, loss: Loss, samples: _Samples) -> ZoneLossRow:
         governs = "estimate"
     return ZoneLossRow(
         service=trace.wiring.services[loss.service].id,
-        from_min=minutes(round(loss.at_s)),
-        from_pet=pet_at(trace, round(loss.at_s), spell.lost_by.task.phase if spell.lost_by else 0),
+        from_min=minutes(spell.from_s),
+        from_pet=pet_at(trace, spell.from_s, spell.lost_by.task.phase if spell.lost_by else 0),
         dark_min=minutes(spell.duration_s(trace.end_s)),
         from_c=round(loss.from_c, 2),
         lowest_c=round(loss.lowest_c, 2),
