@@ -76,7 +76,9 @@ def test_reconnected_it_has_in_hand_what_is_left_as_it_counts_as_back(quay: Path
 
 def test_found_up_it_recovers_no_longer(quay: Path) -> None:
     reconnected(quay)
-    done("also", quay, "found light up", "--pet", "0:50", *EV)
+    told = done("also", quay, "found light up", "--pet", "0:50", *EV)
+    assert "WARNING seen-sooner: light was seen up 1 min after it was reconnected" in told
+    assert "seen-sooner" not in done("note", quay, "quiet", "--pet", "0:50")
     assert "light" not in clocks(quay, "0:50")
     seen = rules(quay, "0:50")["seen-sooner"]
     assert seen["found"] == "light was seen up 1 min after it was reconnected"

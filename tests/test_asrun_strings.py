@@ -147,3 +147,23 @@ def test_a_dead_string_that_no_baseline_can_carry_is_told_as_it_is_handed_over(s
     done("also", shelf, "found sens.one up", "-m", "after a reset", "--pet", "0:11")
     again = asrun("handover", shelf, left, "--pet", "0:12", "--force")
     assert "string-not-handed-over" not in again.output
+
+
+def test_of_a_joint_action_recorded_for_one_the_other_is_told(tmp_path: Path) -> None:
+    """The plan has both walk; the log cannot know that the other did."""
+    day = opened(tmp_path, PROCEDURE)
+    done("do", day, "a1/1", "--pet", "0:01")
+    told = done("do", day, "a1/2", "--who", "e1", "--pet", "0:02")
+    assert "JOINT: the plan has penn in it too; they stay as the log had them" in told
+    assert "JOINT" not in done("do", day, "a1/3", "--pet", "0:03")
+    (tmp_path / "both").mkdir()
+    both = opened(tmp_path / "both", PROCEDURE)
+    done("do", both, "a1/1", "--pet", "0:01")
+    assert "JOINT" not in done("do", both, "a1/2", "--pet", "0:02")
+
+
+def test_what_has_no_states_is_told_so(shelf: Path) -> None:
+    told = asrun("also", shelf, "found K2 lost", "-m", "seen", "--pet", "0:00")
+    words = " ".join(told.output.split())
+    assert told.exit_code == 2
+    assert "a harness has no states; say the id of an item that has states" in words

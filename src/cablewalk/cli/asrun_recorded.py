@@ -81,6 +81,8 @@ def _page(path: Path, before: Run, after: Run, added: Sequence[Entry]) -> Page:
     _out_of_order(page, tracked, added)
     _shifts(page, account, tracked, keys)
     _findings(page, before.tracked, tracked)
+    _alone(page, tracked, added)
+    _sooner(page, before.tracked, account)
     if tracked.phases and before.tracked.phases:
         _rest(page, before.tracked, tracked)
     page.add(f"{facts_of(path, after).events} events", 7)
@@ -154,6 +156,33 @@ def _findings(page: Page, before: Tracked, after: Tracked) -> None:
                 7,
                 style="loud" if style else "",
             )
+
+
+def _alone(page: Page, tracked: Tracked, added: Sequence[Entry]) -> None:
+    """Tell whom of a joint action an entry does not name: the log leaves them where they were."""
+    for entry in added:
+        if entry.task is None or entry.outcome in ("skipped", "failed") or entry.void:
+            continue
+        phase = tracked.phases[entry.phase]
+        workers = phase.by_id[entry.step].tasks[entry.task].workers
+        missing = [name for name in workers if name not in entry.actors]
+        if missing and set(entry.actors) & set(workers):
+            page.add(
+                f"JOINT: the plan has {', '.join(missing)} in it too; they stay as the log had "
+                "them: record what they did with 'asrun also'", 7,
+            )  # fmt: skip
+
+
+def _sooner(page: Page, before: Tracked, account: Account) -> None:
+    """Tell which services were seen up sooner than the model has them back."""
+    from cablewalk.timeline.asrun import asrun_account
+
+    sooner = [f for f in account.findings if f.rule == "seen-sooner"]
+    if sooner:
+        known = {f.found for f in asrun_account(before, before.trace.end_s).findings}
+        for finding in sooner:
+            if finding.found not in known:
+                page.add(f"WARNING {finding.rule}: {finding.sentence()}", 7)
 
 
 def _rest(page: Page, before: Tracked, after: Tracked) -> None:

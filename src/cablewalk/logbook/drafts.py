@@ -286,8 +286,9 @@ def checked(tracked: Tracked, phase: Phase, entry: Entry) -> Entry:
 def _unknown(found: Finding) -> str:
     """Return what an entry names that the baseline does not know, and what can be said instead."""
     parts = [found.found.partition(": ")[2]]
-    if found.expected:
-        parts.append(f"it can be {found.expected}" if found.rule == "unknown-state" else "")
+    if found.rule == "unknown-state":
+        has_none = found.expected.startswith("the id")
+        parts.append(f"{'say' if has_none else 'it can be'} {found.expected}")
     parts.append(found.way_out)
     if found.rule == "unknown-state":
         parts.append(f"write it like {STATE_FORMS}")

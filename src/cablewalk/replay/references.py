@@ -120,8 +120,9 @@ class _Checker:
                 self.findings.error(
                     "unknown-state",
                     at,
-                    f"{name} cannot be {words!r}",
-                    expected=" or ".join(legal) or "an item that has states",
+                    f"{name} cannot be {words!r}"
+                    + ("" if legal else f": a {wiring.items[item].kind} has no states"),
+                    expected=" or ".join(legal) or "the id of an item that has states",
                     difference=self._of_others(name, first),
                     way_out=_meant(first, legal),
                 )
