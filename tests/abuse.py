@@ -23,8 +23,12 @@ READY = """
 import sys
 import cablewalk.cli
 {patch}
-sys.stderr.write("ready\\n")
-sys.stderr.flush()
+work = cablewalk.cli.commands.main
+def ready(*given, **rest):
+    sys.stderr.write("ready\\n")
+    sys.stderr.flush()
+    return work(*given, **rest)
+cablewalk.cli.commands.main = ready
 cablewalk.cli.main(sys.argv[1:])
 """
 """The program, which tells when its start is over and a signal finds it at work."""

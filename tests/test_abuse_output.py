@@ -167,7 +167,8 @@ def test_interrupted_while_it_writes_it_leaves_no_debris(command: str, tmp_path:
 
 @pytest.mark.parametrize("after_s", [0.0, 0.05, 0.15, 0.3, 0.6, 1.0])
 def test_interrupted_at_any_moment_it_exits_130(after_s: float, tmp_path: Path) -> None:
-    texts = [_text(data) for data in generated(1200)]
+    # So large that the command is still at work at the last of these moments.
+    texts = [_text(data) for data in generated(4000)]
     paths = write(tmp_path, *texts)
     process = started("", "tables", *paths, "--out", str(tmp_path / "out"))
     time.sleep(after_s)
@@ -198,6 +199,29 @@ def test_interrupted_as_a_class_is_made_it_exits_130(tmp_path: Path) -> None:
     _, said = process.communicate(timeout=60)
     assert process.returncode == 130, said
     assert said == ""
+
+
+IN_A_FINALIZER = """
+import os, signal
+class Gone:
+    def __del__(self):
+        os.kill(os.getpid(), signal.SIGINT)
+found = cablewalk.cli.LazyGroup.get_command
+def get_command(self, ctx, name):
+    Gone()
+    return found(self, ctx, name)
+cablewalk.cli.LazyGroup.get_command = get_command
+"""
+"""Python ignores what is raised in a finalizer: the interrupt must come again."""
+
+
+def test_interrupted_in_a_finalizer_it_exits_130_before_its_work_is_done(tmp_path: Path) -> None:
+    paths = write(tmp_path, *(_text(data) for data in generated(1200)))
+    process = started(IN_A_FINALIZER, "tables", *paths, "--out", str(tmp_path / "out"))
+    _, said = process.communicate(timeout=60)
+    assert process.returncode == 130, said
+    assert "Traceback" not in said
+    assert not list((tmp_path / "out").glob("*")), "it was stopped at once"
 
 
 IMPORTED = """

@@ -154,6 +154,7 @@ def main(arguments: Sequence[str] | None = None) -> None:
     """Run the command line and exit; ``arguments`` are those of the process where not given."""
     try:
         code = _run(arguments)
+        code = INTERRUPTED if was_interrupted() else code
     except (click.Abort, KeyboardInterrupt):
         code = INTERRUPTED
     except Exception:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import _thread
 import signal
 import sys
 import threading
@@ -12,6 +13,9 @@ from typing import Any, Final
 
 TERMINATED: Final = 128 + signal.SIGTERM
 """Exit code after SIGTERM, as shells have it."""
+
+AGAIN_S: Final = 0.01
+"""Seconds after which an interrupt that was ignored comes again."""
 
 _seen = threading.Event()
 
@@ -64,6 +68,13 @@ def _terminated(_number: int, _frame: FrameType | None) -> None:
 
 
 def _quiet(unraisable: Any) -> None:
-    """Say nothing of an interrupt that was ignored where it came: it is not lost."""
+    """Say nothing of an interrupt that was ignored where it came; it comes again in a moment.
+
+    In a finalizer, say, nobody can be interrupted.
+    """
     if not isinstance(unraisable.exc_value, KeyboardInterrupt):
         sys.__unraisablehook__(unraisable)
+        return
+    again = threading.Timer(AGAIN_S, _thread.interrupt_main)
+    again.daemon = True
+    again.start()
