@@ -5,7 +5,7 @@ from __future__ import annotations
 import click
 
 from cablewalk.cli.console import publish
-from cablewalk.cli.inputs import replayed, report_arguments
+from cablewalk.cli.inputs import replayed, report_arguments, spot_of
 
 
 @click.command("halt")
@@ -47,11 +47,8 @@ def command(
     from cablewalk.cli.halt_page import halt_page
     from cablewalk.files.wording import inert
     from cablewalk.reports.halt import halt_report
-    from cablewalk.walk.scene import find_spot
 
-    spot = None if step is None else find_spot(run.account.trace, run.account.procedures, step)
-    if isinstance(spot, str):
-        raise click.UsageError(inert(spot))
+    spot = spot_of(run.account, step)
     report = halt_report(run.account, run.sources, spot)
     if spot is not None and not report.stops:
         raise click.UsageError(inert(f"step {step!r} does nothing: work cannot stop as it is over"))

@@ -91,11 +91,8 @@ def _folded(
             continue
         page = Page()
         _body(page, when, stop, in_full)
-        before = held[1] if held else stop
-        alike = held is not None and held[2] == page.rows and before.good == stop.good
-        _on_the_way(page, when, way, (before, stop))
-        alike = alike and held is not None and held[2] == page.rows and not in_full
-        if held and alike and before.phase_number == stop.phase_number:
+        _on_the_way(page, when, way, (held[1] if held else stop, stop))
+        if held and not in_full and _key(held[1], held[2]) == _key(stop, page.rows):
             held = held[0], stop, held[2]
         else:
             if held:
@@ -104,6 +101,11 @@ def _folded(
         way = []
     if held:
         yield held
+
+
+def _key(stop: HaltRow, rows: list[Row]) -> tuple[int, bool, list[Row]]:
+    """Return what is the same of two stops that are told together."""
+    return stop.phase_number, stop.good, rows
 
 
 def _on_the_way(

@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from cablewalk.files.place import Source
     from cablewalk.findings import Finding
     from cablewalk.timeline.account import Account
+    from cablewalk.walk.scene import Spot
 
 ERRORS: Final = 1
 """Exit code: there is a finding of severity error."""
@@ -90,6 +91,22 @@ def replayed(
     if found.trace.unusable:
         refuse(found.findings, sources)
     return Replayed(found, sources)
+
+
+def spot_of(account: Account, step: str | None, option: str = "") -> Spot | None:
+    """Return where a step is over, None for no step.
+
+    Raises:
+        click.UsageError: it is not known where; the text names the ``option``, where one is given.
+    """
+    if step is None:
+        return None
+    from cablewalk.walk.scene import find_spot
+
+    found = find_spot(account.trace, account.procedures, step)
+    if isinstance(found, str):
+        raise click.UsageError(f"{option}: {found}" if option else found)
+    return found
 
 
 def refuse(findings: Iterable[Finding], sources: Sequence[Source]) -> NoReturn:

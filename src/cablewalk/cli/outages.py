@@ -49,11 +49,7 @@ def command(
     from cablewalk.reports.outages import outages_report
 
     sample = sampled(run.account, run.sources, runs)
-    sure = beyond = None
-    if sample.found is not None:
-        from cablewalk.reports.spread_sure import beyond_of, sureness
-
-        sure, beyond = sureness(sample.found), beyond_of(sample.found)
+    sure, beyond = sample.sureness()
     zones = loads = None
     has_zones, has_loads = given(run.account.ground.baseline)
     if estimates or (estimates is None and has_zones):

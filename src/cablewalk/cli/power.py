@@ -5,7 +5,7 @@ from __future__ import annotations
 import click
 
 from cablewalk.cli.console import publish
-from cablewalk.cli.inputs import ERRORS, replayed, report_arguments
+from cablewalk.cli.inputs import ERRORS, replayed, report_arguments, spot_of
 
 
 @click.command("loads")
@@ -33,13 +33,9 @@ def command(
     """
     run = replayed(baseline, procedures, keep_going, get_aheads)
     from cablewalk.cli.power_page import loads_page
-    from cablewalk.files.wording import inert
     from cablewalk.reports.electrical import loads_report
-    from cablewalk.walk.scene import find_spot
 
-    spot = None if step is None else find_spot(run.account.trace, run.account.procedures, step)
-    if isinstance(spot, str):
-        raise click.UsageError(inert(spot))
+    spot = spot_of(run.account, step)
     report = loads_report(run.account, run.sources, spot)
     publish(report, lambda: loads_page(report), as_json)
     bad = any(finding.severity == "error" for finding in report.findings)

@@ -13,6 +13,8 @@ from cablewalk.cli.inputs import UNUSABLE, refuse
 
 if TYPE_CHECKING:
     from cablewalk.files.place import Source
+    from cablewalk.reports.outage import Sureness
+    from cablewalk.reports.thermal import Beyond
     from cablewalk.timeline.account import Account
     from cablewalk.timeline.spread import Spread
 
@@ -32,6 +34,14 @@ class Sampled(NamedTuple):
 
     found: Spread | None
     why_not: str
+
+    def sureness(self) -> tuple[Sureness | None, Beyond | None]:
+        """Return how sure each outage is, and how often it lasts how long; None: not sampled."""
+        if self.found is None:
+            return None, None
+        from cablewalk.reports.spread_sure import beyond_of, sureness
+
+        return sureness(self.found), beyond_of(self.found)
 
 
 def runs_option(function: Callable[..., None]) -> Callable[..., None]:

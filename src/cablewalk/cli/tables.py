@@ -8,12 +8,10 @@ from typing import TYPE_CHECKING, Final
 import click
 
 from cablewalk.cli.console import say
-from cablewalk.cli.inputs import UNUSABLE, replayed, report_arguments
+from cablewalk.cli.inputs import UNUSABLE, replayed, report_arguments, spot_of
 
 if TYPE_CHECKING:
     from cablewalk.reports.tables import By, TablesReport, What
-    from cablewalk.timeline.account import Account
-    from cablewalk.walk.scene import Spot
 
 ENDINGS: Final = {"text": "txt", "csv": "csv", "markdown": "md", "json": "json"}
 """Format to the ending of its files."""
@@ -123,7 +121,7 @@ def command(
     from cablewalk.reports import stopping
     from cablewalk.reports.tables import tables_report
 
-    spots = (_spot(run.account, since, "--from"), _spot(run.account, at, "--at"))
+    spots = (spot_of(run.account, since, "--from"), spot_of(run.account, at, "--at"))
     if spots[0] and spots[1] and spots[0].position > spots[1].position:
         raise click.UsageError(f"--from {since} is over later than --at {at}")
     report = tables_report(run.account, run.sources, *spots, wanted, views)
@@ -135,17 +133,6 @@ def command(
     for warning in stopping.warnings(run.account, run.sources):
         say(warning, err=True)
     context.exit(run.exit_code)
-
-
-def _spot(account: Account, text: str | None, option: str) -> Spot | None:
-    from cablewalk.walk.scene import find_spot
-
-    if text is None:
-        return None
-    found = find_spot(account.trace, account.procedures, text)
-    if isinstance(found, str):
-        raise click.UsageError(f"{option}: {found}")
-    return found
 
 
 def _files(report: TablesReport, form: str) -> dict[str, str]:

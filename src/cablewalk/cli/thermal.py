@@ -61,11 +61,7 @@ def command(
     from cablewalk.reports.thermal import zones_report
 
     sample = sampled(run.account, run.sources, runs)
-    sure = beyond = None
-    if sample.found is not None:
-        from cablewalk.reports.spread_sure import beyond_of, sureness
-
-        sure, beyond = sureness(sample.found), beyond_of(sample.found)
+    sure, beyond = sample.sureness()
     told = told_of_samples(run.account, sample)
     report = zones_report(told, run.sources, beyond, sure, sample.why_not)
     if folder is not None:

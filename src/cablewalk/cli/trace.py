@@ -5,7 +5,7 @@ from __future__ import annotations
 import click
 
 from cablewalk.cli.console import print_rows, say
-from cablewalk.cli.inputs import going_on_options, replayed
+from cablewalk.cli.inputs import going_on_options, replayed, spot_of
 
 
 @click.command("trace")
@@ -56,15 +56,12 @@ def command(
     from cablewalk.files.wording import inert
     from cablewalk.reports.asking import trace_report
     from cablewalk.reports.text import report_json
-    from cablewalk.walk.scene import find_spot
     from cablewalk.walk.subject import find_subject
 
     subject = find_subject(run.account.trace.wiring, name)
     if isinstance(subject, str):
         raise click.UsageError(inert(subject))
-    spot = None if step is None else find_spot(run.account.trace, run.account.procedures, step)
-    if isinstance(spot, str):
-        raise click.UsageError(inert(spot))
+    spot = spot_of(run.account, step)
     report = trace_report(run.account, run.sources, subject, spot)
     if as_json:
         say(report_json(report))

@@ -246,7 +246,7 @@ class _Walk:
         for half in self.halves:
             if half not in touching and state[half] not in (BARE, PART_ENGAGED):
                 continue
-            feeds = {feed for n in live.contacts(half) for feed in live.hot[live.at(half, n)]}
+            feeds = {feed for _, island in live.rows(half) for feed in live.hot[island]}
             if feeds:
                 found_so = half in self.live_at_start and half not in self.last_task
                 words = self.case.state_words(state[half], half)

@@ -57,6 +57,7 @@ def running_clocks(tracked: Tracked, account: Account, now_s: int) -> tuple[Runn
         for row in outage_rows(account)
         if not row.retired and (row.to_min is None or row.to_min > minutes(now_s))
     ]
+    running = {row.service for row in rows}
     for row in rows:
         reconnected = row.to_min is not None
         by = None if reconnected else row.reconnect_by_min
@@ -71,7 +72,7 @@ def running_clocks(tracked: Tracked, account: Account, now_s: int) -> tuple[Runn
                 left_min=None if by_s is None else minutes(by_s - now_s),
                 reconnected=reconnected,
                 back_pet=None if row.to_min is None else clock_up(round(row.to_min * 60) - zero_s),
-                why=_why(tracked, row, {r.service for r in rows}),
+                why=_why(tracked, row, running),
                 margin_min=None
                 if row.to_min is None or row.runs_out_min is None
                 else round(row.runs_out_min - row.to_min, 4),

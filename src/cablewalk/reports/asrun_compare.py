@@ -66,9 +66,10 @@ def compare_report(tracked: Tracked, facts: LogFacts, now_s: int) -> CompareRepo
     rows: list[ComparedRow] = []
     for phase in tracked.phases:
         begun = {step for n, step, _ in tracked.answered if n == phase.number}
+        ends = tracked.step_ends_s(phase)
         for step in phase.plan.steps:
             if not step.get_ahead or step.id in begun:
-                rows.extend(_rows(tracked, phase, step, played))
+                rows.extend(_rows(tracked, phase, step, played, ends))
     outcomes: dict[str, int] = {}
     for row in rows:
         outcomes[row.outcome] = outcomes.get(row.outcome, 0) + 1
@@ -90,6 +91,7 @@ def _rows(
     phase: Phase,
     step: PlannedStep,
     played: dict[Key, Played],
+    ends: dict[str, int],
 ) -> list[ComparedRow]:
     wiring = tracked.ground.wiring
     planned: dict[int, list[int]] = {}
@@ -130,7 +132,9 @@ def _rows(
                 late_min=minutes(row.end_s - times[-1]) if row and times else None,
                 took_min=took,
                 planned_min=minutes(task.durations_s[1]),
-                deviations=_deviations(tracked, phase, step, entries, row, played, task.workers),
+                deviations=_deviations(
+                    tracked, phase, step, entries, row, played, ends, task.workers
+                ),
             )
         )
     return rows
@@ -143,6 +147,7 @@ def _deviations(
     entries: list[Entry],
     row: Played | None,
     played: dict[Key, Played],
+    ends: dict[str, int],
     workers: tuple[str, ...],
 ) -> tuple[str, ...]:
     found = [
@@ -153,17 +158,21 @@ def _deviations(
     if entries and entries[-1].outcome != "skipped" and set(entries[-1].actors) != set(workers):
         found.append(f"done by {', '.join(entries[-1].actors) or 'nobody named'}")
     if row is not None:
-        found += _out_of_order(tracked, phase, step, row, played)
+        found += _out_of_order(tracked, phase, step, row, played, ends)
     return tuple(found)
 
 
 def _out_of_order(
-    tracked: Tracked, phase: Phase, step: PlannedStep, row: Played, played: dict[Key, Played]
+    tracked: Tracked,
+    phase: Phase,
+    step: PlannedStep,
+    row: Played,
+    played: dict[Key, Played],
+    ends: dict[str, int],
 ) -> list[str]:
     """Return what an entry began before, though it comes after it by the plan."""
     found = []
     without_go = tracked.without_go(phase, step)
-    ends = tracked.step_ends_s(phase)
 
     def was_over(other: PlannedStep) -> bool:
         return (

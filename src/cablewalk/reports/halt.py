@@ -35,10 +35,10 @@ from cablewalk.reports.halt_rows import (
 )
 from cablewalk.reports.heading import Report, heading
 from cablewalk.reports.lesser import string_name
+from cablewalk.reports.limits_missing import missing_rows
 from cablewalk.reports.outage import step_and_phase
 from cablewalk.schedule.tasks import Task
 from cablewalk.timeline.account import Account
-from cablewalk.timeline.limits_given import missing_limits
 from cablewalk.timeline.thermal import zones
 from cablewalk.units import minutes
 from cablewalk.walk.scene import Spot
@@ -96,8 +96,7 @@ class _Halt:
                 if spot is None or _is_of(row[0], spot)
             ),
             not_judged=tuple(
-                f"{row.what} of {self.phases[row.phase]}: {row.because}"
-                for row in missing_limits(self.account)
+                f"{row.what} of {row.phase}: {row.because}" for row in missing_rows(self.account)
             ),
         )
 

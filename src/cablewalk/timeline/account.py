@@ -85,9 +85,7 @@ def with_findings(account: Account, more: Iterable[Finding]) -> Account:
 def held_at(account: Account, time_s: int) -> dict[int, Spell]:
     """Return the services held dark at a time (``Spell.said``), each with that outage."""
     return {
-        spell.service: spell
-        for spell in account.outages
-        if spell.said and spell.from_s <= time_s and (spell.to_s is None or time_s < spell.to_s)
+        spell.service: spell for spell in account.outages if spell.said and spell.lasts_at(time_s)
     }
 
 

@@ -133,8 +133,7 @@ def _begin(
         return spell.from_s
     strings = frozenset(trace.wiring.services[spell.service].strings)
     for event in trace.events:
-        inside = event.time_s >= spell.from_s and (spell.to_s is None or event.time_s < spell.to_s)
-        if inside and not strings.isdisjoint(event.joins_broken):
+        if spell.lasts_at(event.time_s) and not strings.isdisjoint(event.joins_broken):
             return max(spell.from_s, event.time_s - (begun_s or {}).get(id(event), 0))
     return None
 

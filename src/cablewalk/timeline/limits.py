@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -69,23 +68,19 @@ def judge_limits(found: Spread) -> tuple[list[Judged], list[Missing]]:
         return when
 
     phases = found.engine.account.trace.phases
-    return _judge(phases, moment), limits_of(phases)[1]
+    limits, missing = limits_of(phases)
+    return [_judged(limit, phases[limit.phase], moment(limit)) for limit in limits], missing
 
 
 def judge_likely(account: Account) -> list[Judged]:
     """Return every limit of every phase against the one run that has likely minutes throughout."""
     phases = account.trace.phases
-
-    def moment(limit: Limit) -> Tally:
-        tally = Tally()
-        tally.add(np.array([limit.likely_s(phases[limit.phase])], np.int32))
-        return tally
-
-    return _judge(phases, moment)
-
-
-def _judge(phases: Sequence[Timed], moment: Callable[[Limit], Tally]) -> list[Judged]:
-    return [_judged(limit, phases[limit.phase], moment(limit)) for limit in limits_of(phases)[0]]
+    judged = []
+    for limit in limits_of(phases)[0]:
+        timed, tally = phases[limit.phase], Tally()
+        tally.add(np.array([limit.likely_s(timed)], np.int32))
+        judged.append(_judged(limit, timed, tally))
+    return judged
 
 
 def _judged(limit: Limit, timed: Timed, when: Tally) -> Judged:

@@ -75,8 +75,7 @@ def held_dark(trace: Trace, spells: Sequence[Spell], service: int, time_s: int) 
         for spell in spells
         if spell.service in needed
         and spell.said == services[spell.service].id
-        and spell.from_s <= time_s
-        and (spell.to_s is None or time_s < spell.to_s)
+        and spell.lasts_at(time_s)
     ]
 
 

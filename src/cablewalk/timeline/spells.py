@@ -59,6 +59,10 @@ class Spell:
         late = [s for s in self.ready if s.to_s is not None and s.to_s > by]
         return min([by, *(other.latest_s(by) for other in (*self.waits_for, *late))])
 
+    def lasts_at(self, time_s: int) -> bool:
+        """Return whether it lasts at a moment; as it ends, it does no longer."""
+        return self.from_s <= time_s and (self.to_s is None or time_s < self.to_s)
+
     def duration_s(self, end_s: int) -> int:
         """Return how long it lasted, up to ``end_s`` where it lasts still."""
         return max(0, (end_s if self.to_s is None else self.to_s) - self.from_s)
@@ -117,6 +121,7 @@ def outages(
     for n in trace.wiring.service_order:
         service = trace.wiring.services[n]
         own = of.setdefault(n, [])
+        needed = [s for need in service.needs for s in of.get(need, ())]
         current: Spell | None = None
         since = moments[n]
         holder = _holder(service, said, found_down, of, is_up(since[0]))
@@ -127,8 +132,7 @@ def outages(
             )
             current.said_as = "found_down" if holder in found_down else "dark_min"
             own.append(current)
-            others = [s for need in service.needs for s in of.get(need, ())]
-            since = _held(trace, current, since, _until(trace, service, holder, of), others)
+            since = _held(trace, current, since, _until(trace, service, holder, of), needed)
             current = None if current.retired else current
         for moment in since:
             view = moment.view
@@ -154,12 +158,10 @@ def outages(
                     current.restored_by = moment.event
                 current = None
             elif current is not None and current.to_s is None:
-                waits = (s for need in service.needs for s in of.get(need, ()))
-                base = max((back_by(s, moment.time_s) for s in waits), default=moment.time_s)
+                base = max((back_by(s, moment.time_s) for s in needed), default=moment.time_s)
                 if base < NEVER_S:  # else what it needs is lost again before it counts as back
                     current.to_s = base + service.recovery_s
                     current.restored_by = moment.event
-        needed = [s for need in service.needs for s in of.get(need, ())]
         for spell in own:
             if not spell.retired and spell.said != service.id:  # a verify brings back at once
                 _lead(spell, service.recovery_s, needed, trace.end_s)
@@ -251,7 +253,7 @@ def _lead(spell: Spell, recovery_s: int, needed: Sequence[Spell], end_s: int) ->
     spell.own_s = recovery_s
     back = spell.restored_by.time_s if spell.to_s is not None and spell.restored_by else None
     at = end_s if back is None else back
-    lasting = [s for s in needed if s.from_s <= at and (s.to_s is None or at < s.to_s)]
+    lasting = [s for s in needed if s.lasts_at(at)]
     ready: list[Spell] = []
     waits_for: list[Spell] = []
     for other in lasting:

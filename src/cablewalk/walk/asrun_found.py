@@ -63,14 +63,7 @@ class FoundFold(BelievingFold):
             refusal, expected = f"{name} is {self.views[n].words} by its joins", ""
             if not so and (state, stands) == ("reduced", "up"):
                 refusal, expected = self._which_string(n)
-            old = self.overrides[key]
-            self.overrides[key] = replace(
-                old,
-                before={**old.before, name: before},
-                states={**old.states, name: state} if so else old.states,
-                refusal=old.refusal if so else refusal,
-                expected=old.expected if so else expected,
-            )
+            self._found_so(key, name, before, state, None if so else (refusal, expected))
 
     def _which_string(self, service: int) -> tuple[str, str]:
         """Return why a service found reduced is not so in the model, and what would say it."""
@@ -88,12 +81,24 @@ class FoundFold(BelievingFold):
         state = (words or "").split()[0]
         self.believe_string(moment, plan, string, down=state == "down")
         stands = self._standing(string)
-        so, old = stands == state, self.overrides[key]
+        why_not = f"{name} is {stands} by its joins", self.overrides[key].expected
+        self._found_so(key, name, before, state, None if stands == state else why_not)
+
+    def _found_so(
+        self, key: Key, name: str, before: str, state: str, why_not: tuple[str, str] | None
+    ) -> None:
+        """Let an entry say one thing more: how it stood, and what it is since.
+
+        ``why_not``: why it is not what was found, and what was expected; None: it is.
+        """
+        old = self.overrides[key]
+        refusal, expected = why_not or (old.refusal, old.expected)
         self.overrides[key] = replace(
             old,
             before={**old.before, name: before},
-            states={**old.states, name: state} if so else old.states,
-            refusal=old.refusal if so else f"{name} is {stands} by its joins",
+            states=old.states if why_not else {**old.states, name: state},
+            refusal=refusal,
+            expected=expected,
         )
 
     def _standing(self, string: int) -> str:
